@@ -1,0 +1,5 @@
+"""``python -m cupgeom_cli`` is ``cupgeom``."""
+
+from .main import main
+
+main()

@@ -1,0 +1,210 @@
+"""Options that several commands share, and the cup that they describe."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from cupgeom import units
+from cupgeom.errors import CupgeomError, require_positive
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from cupgeom.cup import Cup, Handle, Span
+
+Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
+
+
+class Length(click.ParamType[float]):
+    """A length in mm from any of the forms that `units.parse_length` reads; the value knows if inches were typed."""
+
+    name = "length"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Text to mm."""
+        if not isinstance(value, str):
+            return float(value)
+        length = units.parse_length(value, option_name(param))
+        return Inches(length) if units.is_inches(value) else length
+
+
+class Inches(float):
+    """A length in mm that was typed in inches."""
+
+
+class Drop(click.ParamType[tuple[float, bool]]):
+    """A place on the wall: mm down from the top edge, or with ``up`` behind it mm up from the base."""
+
+    name = "drop"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[float, bool]:
+        """Text to mm and whether they count from the base."""
+        if not isinstance(value, str):
+            return float(value), False
+        text = value.strip()
+        from_base = text.lower().endswith("up")
+        length = units.parse_length(text[:-2] if from_base else text, option_name(param))
+        return length, from_base
+
+
+class Turn(click.ParamType[float]):
+    """A turn in degrees, or the name of a side."""
+
+    name = "turn"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Text to degrees."""
+        return float(value) if not isinstance(value, str) else units.parse_turn(value, option_name(param))
+
+
+LENGTH, DROP, TURN = Length(), Drop(), Turn()
+
+
+def option_name(param: click.Parameter | None) -> str:
+    """The option as the user typed it."""
+    return max(param.opts, key=len) if param is not None else "value"
+
+
+@contextmanager
+def naming(options: Mapping[str, str]) -> Iterator[None]:
+    """Let a library error name the option that its field came from, by the longest field that matches."""
+    try:
+        yield
+    except CupgeomError as error:
+        matching = [
+            where for where in options if error.where == where or error.where.startswith((f"{where}.", f"{where}["))
+        ]
+        if not matching:
+            raise
+        raise CupgeomError(options[max(matching, key=len)], error.what) from None
+
+
+def cup_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """The options that describe a cup; `cup_from` reads them."""
+    for decorate in reversed(
+        [
+            click.option("--rim", type=LENGTH, help="Outside diameter at the top edge."),
+            click.option("--base", type=LENGTH, help="Outside diameter at the base edge."),
+            click.option("--height", type=LENGTH, help="Vertical height from base to top edge."),
+            click.option("--name", default="", help="What you call the cup; stands in captions."),
+            click.option(
+                "--foot",
+                "feet",
+                metavar="WIDTH,FROM,TO",
+                multiple=True,
+                help="A foot of the handle: its width and the drops it covers; once for each foot.",
+            ),
+            click.option("--clearance", type=LENGTH, default=3.0, help="Free space round the handle's feet. [3 mm]"),
+            click.option("--handle-comes-off", is_flag=True, help="The handle is removable: wrap all round."),
+            click.option("--bare-lip", type=LENGTH, default=0.0, help="Drop down to which the lip stays bare. [0]"),
+            click.option("--coated-from", type=DROP, help="Drop where resin begins. [the bare lip]"),
+            click.option("--coated-to", type=DROP, help="Drop where resin ends. [the base edge]"),
+            click.option("--base-coated", is_flag=True, help="The underside gets resin too."),
+        ]
+    ):
+        command = decorate(command)
+    return command
+
+
+_CUP_FIELDS = {
+    "rim_diameter": "--rim",
+    "base_diameter": "--base",
+    "height": "--height",
+    "walls": "--height",
+    "rings": "--height",
+    "bare_lip": "--bare-lip",
+    "coated": "--coated-to",
+    "coated.top": "--coated-from",
+    "coated.bottom": "--coated-to",
+    "handle.clearance": "--clearance",
+    "handle": "--foot",
+}
+
+
+def cup_from(given: Mapping[str, Any]) -> Cup:
+    """The cup that the options describe."""
+    from cupgeom.cup import Cup
+
+    for option in ("rim", "base", "height"):
+        if given[option] is None:
+            raise CupgeomError(f"--{option}", f"is missing; give {units.LENGTH_FORMS}")
+        require_positive(f"--{option}", given[option])
+    with naming(_CUP_FIELDS):
+        plain = Cup.frustum(given["rim"], given["base"], given["height"])
+        return Cup.frustum(
+            float(given["rim"]),
+            float(given["base"]),
+            float(given["height"]),
+            name=given["name"],
+            handle=_handle(given),
+            bare_lip=given["bare_lip"],
+            coated=span_from(
+                plain, given["coated_from"], given["coated_to"], ("--coated-from", "--coated-to"), given["bare_lip"]
+            ),
+            base_coated=given["base_coated"],
+        )
+
+
+def span_from(
+    cup: Cup,
+    first: tuple[float, bool] | None,
+    last: tuple[float, bool] | None,
+    options: tuple[str, str],
+    default_top: float = 0.0,
+    default_bottom: float | None = None,
+) -> Span | None:
+    """A range of drops from two options that may count from the base, None when neither is given."""
+    from cupgeom.cup import Span
+
+    if first is None and last is None:
+        return None
+    slant = cup.slant
+    drops = []
+    for option, place, default in zip(options, (first, last), (default_top, default_bottom), strict=True):
+        drop = (slant if default is None else default) if place is None else slant - place[0] if place[1] else place[0]
+        if not -1e-9 <= drop <= slant + 1e-9:
+            raise CupgeomError(option, f"must be on the wall (drop 0 to {slant:.2f} mm), got drop {drop:.2f} mm")
+        drops.append(min(max(drop, 0.0), slant))
+    if drops[1] <= drops[0]:
+        names = " and ".join(options)
+        raise CupgeomError(names, f"leave nothing between drop {drops[0]:.2f} mm and drop {drops[1]:.2f} mm")
+    return Span(top=drops[0], bottom=drops[1])
+
+
+def inches(given: Mapping[str, Any]) -> bool:
+    """Whether answers are in inches: asked for, or the rim was typed so."""
+    return given["unit"] == "in" or (given["unit"] is None and isinstance(given["rim"], Inches))
+
+
+unit_option = click.option(
+    "--unit", type=click.Choice(["mm", "in"]), help="Unit of the answer. [in when the rim is typed in inches]"
+)
+json_option = click.option("--json", "as_json", is_flag=True, help="Numbers for programs.")
+
+
+def _handle(given: Mapping[str, Any]) -> Handle | None:
+    from cupgeom.cup import Foot, Handle
+    from cupgeom.errors import within
+
+    if not given["feet"]:
+        return None
+    feet = []
+    for text in given["feet"]:
+        parts = text.split(",")
+        if len(parts) != 3:
+            raise CupgeomError("--foot", f"cannot read {text!r}; give width,from,to such as 14mm,15mm,30mm")
+        width, top, bottom = (units.parse_length(part, "--foot") for part in parts)
+        with within("handle"):
+            feet.append(Foot(width=width, top=top, bottom=bottom))
+    with within("handle"):
+        return Handle(feet=tuple(feet), clearance=given["clearance"], removable=given["handle_comes_off"])
+
+
+def tell(notices: Sequence[object]) -> None:
+    """Print doubts to stderr, a line each."""
+    for notice in notices:
+        click.echo(f"note: {notice}", err=True)

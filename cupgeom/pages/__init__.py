@@ -1,0 +1,22 @@
+"""Paper, pages, tiles, marks, bars and the printer correction. They know drawings, no cups."""
+
+from cupgeom.pages.frame import Frame
+from cupgeom.pages.layout import TILE_OVERLAP, Placed, fits, single_page, tiled
+from cupgeom.pages.page import Correction, Document, Page, read_bars
+from cupgeom.pages.paper import FIT, Paper, parse_paper
+
+__all__ = [
+    "FIT",
+    "TILE_OVERLAP",
+    "Correction",
+    "Document",
+    "Frame",
+    "Page",
+    "Paper",
+    "Placed",
+    "fits",
+    "parse_paper",
+    "read_bars",
+    "single_page",
+    "tiled",
+]
