@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
 import click
 
-from .options import cup_from, cup_options, inches, json_option, unit_option
+from .options import WORDS, Command, cup_from, cup_options, inches, json_option, unit_option
 
-EXAMPLE = """\b
-Example:
-  cupgeom area --rim 88mm --base 70mm --height 170mm"""
+EXAMPLES = """\b
+Examples:
+  cupgeom area --rim 88mm --base 70mm --height 170mm
+  cupgeom area --rim "3 1/2 in" --base "2 3/4 in" --height "6 3/4 in" --json"""
 
 
-@click.command(name="area", epilog=EXAMPLE)
+@click.command(name="area", cls=Command, epilog=f"{WORDS}\n\n{EXAMPLES}")
 @cup_options
 @unit_option
 @json_option
@@ -24,6 +24,8 @@ def command(**given: Any) -> None:
 
     cup = cup_from(given)
     if given["as_json"]:
+        import json
+
         click.echo(json.dumps(summary.numbers(cup), indent=2, allow_nan=False))
     else:
         click.echo(summary.table(cup, "in" if inches(given) else "mm"))

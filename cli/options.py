@@ -9,14 +9,32 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from cupgeom import units
-from cupgeom.errors import CupgeomError, require_positive
+from cupgeom.errors import CupgeomError, require_at_least, require_at_most, within
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from cupgeom.cup import Cup, Handle, Span
 
-Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
+SMALLEST_SIZE = 1.0  # mm; far below any drink cup, so that a slipped unit is noticed
+WORDS = """\b
+LENGTH  88 or 88mm, 8.8cm, 3.5in, "3 1/2 in"
+DROP    a length along the wall, counted from the top edge down;
+        "20mm up" counts from the base edge up"""
+
+
+class Command(click.Command):
+    """A command that says what to do about words it cannot place, such as those of 3 1/2 in without quotes."""
+
+    allow_extra_args = True
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Refuse what no option takes."""
+        extra = super().parse_args(ctx, args)
+        if extra:
+            what = f"cannot place {' '.join(extra)!r}"
+            raise click.UsageError(f'{what}; write a value that has spaces in quotes, such as "3 1/2 in"', ctx)
+        return extra
 
 
 class Length(click.ParamType[float]):
@@ -28,12 +46,21 @@ class Length(click.ParamType[float]):
         """Text to mm."""
         if not isinstance(value, str):
             return float(value)
-        length = units.parse_length(value, option_name(param))
+        length = read_length(value, option_name(param))
         return Inches(length) if units.is_inches(value) else length
 
 
 class Inches(float):
     """A length in mm that was typed in inches."""
+
+
+def read_length(text: str, option: str) -> float:
+    """Text to mm; a length beyond any cup or its paper is a slip."""
+    from cupgeom.cup import LARGEST_SIZE
+
+    length = units.parse_length(text, option)
+    require_at_most(option, length, LARGEST_SIZE)
+    return length
 
 
 class Drop(click.ParamType[tuple[float, bool]]):
@@ -47,8 +74,7 @@ class Drop(click.ParamType[tuple[float, bool]]):
             return float(value), False
         text = value.strip()
         from_base = text.lower().endswith("up")
-        length = units.parse_length(text[:-2] if from_base else text, option_name(param))
-        return length, from_base
+        return read_length(text[:-2] if from_base else text, option_name(param)), from_base
 
 
 class Turn(click.ParamType[float]):
@@ -87,22 +113,22 @@ def cup_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """The options that describe a cup; `cup_from` reads them."""
     for decorate in reversed(
         [
-            click.option("--rim", type=LENGTH, help="Outside diameter at the top edge."),
-            click.option("--base", type=LENGTH, help="Outside diameter at the base edge."),
-            click.option("--height", type=LENGTH, help="Vertical height from base to top edge."),
-            click.option("--name", default="", help="What you call the cup; stands in captions."),
+            click.option("--rim", type=LENGTH, help="Outside diameter at the top edge. [required]"),
+            click.option("--base", type=LENGTH, help="Outside diameter at the base edge. [required]"),
+            click.option("--height", type=LENGTH, help="Height straight up. [required]"),
+            click.option("--name", default="", help="What you call the cup, for the caption."),
             click.option(
                 "--foot",
                 "feet",
                 metavar="WIDTH,FROM,TO",
                 multiple=True,
-                help="A foot of the handle: its width and the drops it covers; once for each foot.",
+                help="A foot of the handle: its width, and the drops where it begins and ends. Once for each foot.",
             ),
-            click.option("--clearance", type=LENGTH, default=3.0, help="Free space round the handle's feet. [3 mm]"),
-            click.option("--handle-comes-off", is_flag=True, help="The handle is removable: wrap all round."),
-            click.option("--bare-lip", type=LENGTH, default=0.0, help="Drop down to which the lip stays bare. [0]"),
-            click.option("--coated-from", type=DROP, help="Drop where resin begins. [the bare lip]"),
-            click.option("--coated-to", type=DROP, help="Drop where resin ends. [the base edge]"),
+            click.option("--clearance", type=LENGTH, default=3.0, help="Free space round each foot. [3 mm]"),
+            click.option("--handle-comes-off", is_flag=True, help="Take the handle off and wrap all round."),
+            click.option("--bare-lip", type=LENGTH, default=0.0, help="Drop down to which the lip stays bare. [0 mm]"),
+            click.option("--coated-from", type=DROP, help="Where resin begins. [the bare lip]"),
+            click.option("--coated-to", type=DROP, help="Where resin ends. [the base edge]"),
             click.option("--base-coated", is_flag=True, help="The underside gets resin too."),
         ]
     ):
@@ -120,8 +146,6 @@ _CUP_FIELDS = {
     "coated": "--coated-to",
     "coated.top": "--coated-from",
     "coated.bottom": "--coated-to",
-    "handle.clearance": "--clearance",
-    "handle": "--foot",
 }
 
 
@@ -132,8 +156,10 @@ def cup_from(given: Mapping[str, Any]) -> Cup:
     for option in ("rim", "base", "height"):
         if given[option] is None:
             raise CupgeomError(f"--{option}", f"is missing; give {units.LENGTH_FORMS}")
-        require_positive(f"--{option}", given[option])
-    with naming(_CUP_FIELDS):
+        require_at_least(f"--{option}", given[option], SMALLEST_SIZE)
+    require_at_least("--clearance", given["clearance"], 0)
+    feet = {f"handle.feet[{index}]": f"--foot {text}" for index, text in enumerate(given["feet"])}
+    with naming(_CUP_FIELDS | feet):
         plain = Cup.frustum(given["rim"], given["base"], given["height"])
         return Cup.frustum(
             float(given["rim"]),
@@ -180,28 +206,24 @@ def inches(given: Mapping[str, Any]) -> bool:
     return given["unit"] == "in" or (given["unit"] is None and isinstance(given["rim"], Inches))
 
 
-unit_option = click.option(
-    "--unit", type=click.Choice(["mm", "in"]), help="Unit of the answer. [in when the rim is typed in inches]"
-)
-json_option = click.option("--json", "as_json", is_flag=True, help="Numbers for programs.")
+unit_option = click.option("--unit", type=click.Choice(["mm", "in"]), help="Unit shown. [in when --rim is in inches]")
+json_option = click.option("--json", "as_json", is_flag=True, help="Numbers for programs, mm and mm².")
 
 
 def _handle(given: Mapping[str, Any]) -> Handle | None:
     from cupgeom.cup import Foot, Handle
-    from cupgeom.errors import within
 
     if not given["feet"]:
         return None
     feet = []
-    for text in given["feet"]:
+    for index, text in enumerate(given["feet"]):
         parts = text.split(",")
         if len(parts) != 3:
             raise CupgeomError("--foot", f"cannot read {text!r}; give width,from,to such as 14mm,15mm,30mm")
-        width, top, bottom = (units.parse_length(part, "--foot") for part in parts)
-        with within("handle"):
+        width, top, bottom = (read_length(part, f"--foot {text}") for part in parts)
+        with within(f"handle.feet[{index}]"):
             feet.append(Foot(width=width, top=top, bottom=bottom))
-    with within("handle"):
-        return Handle(feet=tuple(feet), clearance=given["clearance"], removable=given["handle_comes_off"])
+    return Handle(feet=tuple(feet), clearance=given["clearance"], removable=given["handle_comes_off"])
 
 
 def tell(notices: Sequence[object]) -> None:

@@ -94,6 +94,9 @@ class Cup:
                     f"rings[{index}].height",
                     f"must be below the ring before it (at {number(above.height)} mm), got {number(ring.height)} mm",
                 )
+        for index, ring in enumerate(self.rings[1:-1], start=1):
+            if ring.diameter == 0:
+                raise CupgeomError(f"rings[{index}].diameter", "must be greater than 0 mm between two walls, got 0 mm")
         rings = _corners(self.rings)
         object.__setattr__(self, "rings", rings)
         walls = []
@@ -227,7 +230,10 @@ class Cup:
                 raise CupgeomError(
                     "film", f"a film of {number(film)} mm fills the hollow at walls[{index - 1}]; it must be thinner"
                 )
-        return replace(self, rings=tuple(grown), coated=self._coated_on(grown))
+        try:
+            return replace(self, rings=tuple(grown), coated=self._coated_on(grown))
+        except CupgeomError as error:
+            raise CupgeomError("film", f"{number(film)} mm leaves no place for {error}") from None
 
     def _coated_on(self, rings: list[Ring]) -> Span | None:
         """The coated range on moved rings: an end at the base edge stays there."""

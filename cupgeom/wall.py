@@ -20,9 +20,8 @@ class Ring:
     def __post_init__(self) -> None:
         require_at_least("diameter", self.diameter, 0)
         require_at_most("diameter", self.diameter, LARGEST_SIZE)
-        require_finite("height", self.height)
-        if abs(self.height) > LARGEST_SIZE:
-            require_at_most("height", abs(self.height), LARGEST_SIZE)
+        require_at_least("height", self.height, -LARGEST_SIZE)
+        require_at_most("height", self.height, LARGEST_SIZE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,7 +19,7 @@ from cupgeom.flatten import sheet_turn_rad, to_sheet, to_wall
 RIM_BAND = 20.0  # mm along the wall; the band singled out for drinking vessels in Canada SOR/2016-175, Schedule item 2
 RIM_BAND_SOURCE = "a convention after Canada SOR/2016-175, Schedule item 2"
 ASIDE = 0.004  # mm; how far outside the true keep-out its outline is drawn
-_OUTERMOST = 0.009  # mm; how far outside it may lie anywhere (the promise is 0.01)
+_INNERMOST, _OUTERMOST = 0.0005, 0.009  # mm; how far outside it must lie at the probes, to be 0 to 0.01 everywhere
 _TEST_AT = tuple(i / 12 for i in range(13))
 
 
@@ -111,7 +111,7 @@ def notch_side(wall: Wall, notch: Notch, top: float, bottom: float) -> list[Segm
             return _linked([*side.fitted(side.start(top), turning), side.half(turning - ASIDE, bottom)])
         return _linked([side.half(top, turning + ASIDE), *side.fitted(turning, side.start(bottom))])
     if min(wall.radius_at(top), wall.radius_at(bottom)) >= width:
-        return side.fitted(side.start(top), side.start(bottom))
+        return side.bevelled(top, bottom)
     return [side.half(top, bottom)]
 
 
@@ -139,10 +139,24 @@ class _Side:
             ends.append(_on_sheet(self.wall, math.pi / 2 - ASIDE / self.wall.radius_at(drop), drop))
         return Line(*ends)
 
+    def bevelled(self, top: float, bottom: float) -> list[Segment]:
+        """The curve between two drops; a sharp corner of the keep-out loses its tip, which would stick far out."""
+        ends, tips = [], []
+        for drop, corner in ((top, max(top, self.notch.top)), (bottom, min(bottom, self.notch.bottom))):
+            above = _on_sheet(self.wall, math.pi - self._delta(corner), drop)
+            at = self.start(drop)
+            sharp = corner != drop and abs(self._ends(at)[0] - above) > 2 * ASIDE
+            ends.append(corner if sharp else at)
+            tips.append([above] if sharp else [])
+        curve = self.fitted(*ends)
+        before = [Line(tip, curve[0].start) for tip in tips[0]]
+        after = [Line(curve[-1].end, tip) for tip in tips[1]]
+        return [*before, *curve, *after]
+
     def fitted(self, top: float, bottom: float) -> list[Segment]:
         """Lines or cubics along the curve between two drops, halved until they keep the tolerance."""
         piece = self._hermite(top, bottom)
-        if abs(bottom - top) < 1e-6 or all(0 <= self._outside(piece.point(t)) <= _OUTERMOST for t in _TEST_AT):
+        if abs(bottom - top) < 1e-6 or all(_INNERMOST <= self._outside(piece.point(t)) <= _OUTERMOST for t in _TEST_AT):
             return [piece if not self.wall.straight else Line(piece.start, piece.end)]
         middle = self._middle(top, bottom)
         return [*self.fitted(top, middle), *self.fitted(middle, bottom)]
@@ -207,9 +221,13 @@ def level_line(wall: Wall, drop: float, first_rad: float, last_rad: float) -> Se
 
 
 def hatching(wall: Wall, span: Span, first_rad: float, last_rad: float, spacing: float, *, rising: bool) -> Path:
-    """Strokes at 45° across a band of the wall between two turns, as one path of many short lines."""
+    """Strokes across a band of the wall between two turns, as one path of many short lines, within the band throughout.
+
+    They lie at 45° where the band is widest, less steep elsewhere: a straight stroke whose ends are a turn of less than
+    length/(largest radius) apart cannot dip below the arc of the band's narrow edge.
+    """
     require_at_least("spacing", spacing, 0.1)
-    radius = min(wall.radius_at(span.top), wall.radius_at(span.bottom))
+    radius = max(wall.radius_at(span.top), wall.radius_at(span.bottom))
     lean = span.length / radius
     step = spacing * math.sqrt(2) / radius
     low, high = (span.bottom, span.top) if rising else (span.top, span.bottom)

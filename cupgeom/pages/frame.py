@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from cupgeom.drawing import Affine, Box, Drawing, Item, Pen, Shape, Stroke, Text, circle, polyline
 from cupgeom.drawing.vera import ASCENT, text_width
@@ -11,10 +12,16 @@ from cupgeom.pages.page import BARS_IN, BARS_MM
 
 SIDE_BAND = 8.0  # mm kept free along the left edge for the upright bar
 _BAR_ROW = 8.5  # mm that the lying bar and its label take
-_SIZE, _LEADING = 2.4, 3.3  # mm, captions
-_LEAST_COLUMN = 60.0  # mm; a caption is never set narrower
+_SIZE, _LEADING, _BAR_SIZE = 2.4, 3.3, 2.2  # mm, captions and labels of bars
+_LEAST_COLUMN = 60.0  # mm; beside the bar a caption is never set narrower
+_LEAST, _LEAST_WITH_NOTES = 10.0, 30.0  # mm of width that a given sheet must leave; a legend needs the second
 _SAMPLE = 9.0  # mm of line in the legend
 _MAP = 12.0  # mm, height of the page map
+_BREATH = 1.5  # mm between the content and the caption
+_LONGEST_NUMBERS = {
+    False: "panel 10 of 10",
+    True: "panel 10 of 10, page 100 of 100, tile A10",
+}  # by the title, if mapped
 _LINE = Stroke(width=0.2)
 _THIN = Stroke(width=0.12)
 
@@ -59,9 +66,8 @@ class Frame:
         CupgeomError
             When margins and notes leave nothing.
         """
-        side, foot = (SIDE_BAND, self.foot_height(width, mapped=mapped)) if self.notes else (0.0, 0.0)
-        box = Box(self.margin + side, self.margin + foot, width - self.margin, height - self.margin)
-        if box.width < 10 or box.height < 10:
+        box = self.room(width, height, mapped=mapped)
+        if box.width < (_LEAST_WITH_NOTES if self.notes else _LEAST) or box.height < _LEAST:
             raise CupgeomError(
                 "paper",
                 f"{number(width)} x {number(height)} mm leaves no room inside margins of {number(self.margin)} mm"
@@ -69,6 +75,11 @@ class Frame:
                 + "; use larger paper or smaller margins",
             )
         return box
+
+    def room(self, width: float, height: float, *, mapped: bool = False) -> Box:
+        """What margins and notes leave of a page of this size, be it nothing."""
+        side, foot = (SIDE_BAND, self.foot_height(width, mapped=mapped)) if self.notes else (0.0, 0.0)
+        return Box(self.margin + side, self.margin + foot, width - self.margin, height - self.margin)
 
     def page_size(self, width: float, height: float) -> tuple[float, float]:
         """The page that just holds content of this size."""
@@ -80,33 +91,33 @@ class Frame:
 
     def foot_height(self, page_width: float, *, mapped: bool = False) -> float:
         """Height of the band along the bottom edge, for its bar and caption."""
-        beside, column, lines = self._caption(page_width, mapped)
-        caption = (len(lines) + len(_legend_rows(self.legend, column))) * _LEADING + 2
-        return max(_BAR_ROW, caption, _MAP + 2 if mapped else 0) if beside else _BAR_ROW + caption
+        return self._foot(page_width, mapped=mapped).height
 
     def notes_on(
-        self, width: float, height: float, *, number_line: str = "", page_map: Drawing | None = None
+        self,
+        width: float,
+        height: float,
+        *,
+        number_line: str = "",
+        page_map: Drawing | None = None,
+        turned: bool = False,
     ) -> Drawing:
-        """Bars, caption and map, placed on a page of this size."""
+        """Bars, caption and map, placed on a page of this size; `turned` when the paper's length lies across."""
         if not self.notes:
             return Drawing()
         mapped = page_map is not None
-        beside, column, lines = self._caption(width, mapped)
-        foot = self.foot_height(width, mapped=mapped)
-        left, items = self.margin + SIDE_BAND, list[Item]()
-        bar = self._bar_for(width - 2 * self.margin - SIDE_BAND)
-        across, along = ("width", "length") if width <= height else ("length", "width")
-        items += _bar(complex(left, self.margin + 1), 1 + 0j, 1j, bar, self._bar_label(bar, across))
-        upright = self._bar_for(height - 2 * self.margin - foot)
-        items += _bar(
-            complex(self.margin + 1, self.margin + foot), 1j, 1 + 0j, upright, self._bar_label(upright, along)
-        )
-        x = left + (bar + 6 if beside else 0)
-        y = self.margin + foot - _LEADING
-        for index, line in enumerate(lines):
-            text = line + (f" · {number_line}" if index == 0 and number_line else "")
-            items.append(Text(text=text, at=complex(x, y - index * _LEADING), size=_SIZE, bold=index == 0))
-        items += _legend(_legend_rows(self.legend, column), complex(x, y - len(lines) * _LEADING))
+        foot = self._foot(width, mapped=mapped)
+        left, base, items = self.margin + SIDE_BAND, self.margin + foot.height, list[Item]()
+        across, along = ("length", "width") if turned else ("width", "length")
+        items += _bar(complex(left, self.margin + 1), 1 + 0j, 1j, foot.bar, self._bar_label(foot.bar, across))
+        upright = self._bar_for(height - self.margin - base)
+        items += _bar(complex(self.margin + 1, base), 1j, 1 + 0j, upright, self._bar_label(upright, along))
+        at = complex(left + foot.caption_from, base - _BREATH - _LEADING)
+        titles = self._titles(number_line, foot.column)
+        for index, line in enumerate([*titles, *self._wrapped_lines(foot.column)]):
+            items.append(Text(text=line, at=at, size=_SIZE, bold=index < len(titles)))
+            at -= 1j * _LEADING
+        items += _legend(_legend_rows(self.legend, foot.column), at)
         if page_map is not None:
             box = page_map.bounds()
             corner = complex(width - self.margin - box.width, self.margin + 1)
@@ -115,20 +126,43 @@ class Frame:
 
     def _bar_label(self, bar: float, edge: str) -> str:
         size = f"{number(bar / 25.4)} in" if self.inches else f"{number(bar)} mm"
-        return f"{size} along the paper's {edge}"
+        whole = f"{size} along the paper's {edge}"
+        return whole if text_width(whole, _BAR_SIZE) < bar else f"{size}, {edge}"
 
     def _bar_for(self, room: float) -> float:
-        return next((bar for bar in self._bars if bar <= room), self._bars[-1])
+        """The longest bar that the room holds, 0 where it holds none."""
+        return next((bar for bar in self._bars if bar <= room), 0.0)
 
-    def _caption(self, page_width: float, mapped: bool) -> tuple[bool, float, list[str]]:
-        """Whether the caption stands beside the bar, its column's width, and its wrapped lines."""
-        room = page_width - 2 * self.margin - SIDE_BAND
-        column = room - self._bar_for(room) - 6 - (2 * _MAP if mapped else 0)
-        beside = column >= _LEAST_COLUMN
-        if not beside:
-            column = room - (2 * _MAP if mapped else 0)
-        lines = [self.title, *(part for line in self.lines for part in wrapped(line, _SIZE, max(column, 30)))]
-        return beside, column, lines
+    def _foot(self, page_width: float, *, mapped: bool) -> _Foot:
+        """The less high of two layouts: the caption beside the bar, or above it."""
+        room = page_width - 2 * self.margin - SIDE_BAND - (2 * _MAP + 2 if mapped else 0)
+        bar = self._bar_for(room)
+        feet = []
+        for caption_from in (bar + 6, 0.0):
+            column = room - caption_from
+            if caption_from and column < _LEAST_COLUMN:
+                continue
+            rows = len(self._titles(_LONGEST_NUMBERS[mapped], column)) + len(self._wrapped_lines(column))
+            height = (rows + len(_legend_rows(self.legend, column))) * _LEADING + _BREATH + 2
+            height = max(height, _MAP + 2) if caption_from else _BAR_ROW + height
+            feet.append(_Foot(height=height, bar=bar, caption_from=caption_from, column=column))
+        return min(feet)
+
+    def _titles(self, number_line: str, column: float) -> list[str]:
+        title = f"{self.title} · {number_line}" if number_line else self.title
+        return wrapped(title, _SIZE, column, bold=True)
+
+    def _wrapped_lines(self, column: float) -> list[str]:
+        return [part for line in self.lines for part in wrapped(line, _SIZE, column)]
+
+
+class _Foot(NamedTuple):
+    """The band along the bottom edge: its height, its bar, where its caption begins and how wide that is."""
+
+    height: float
+    bar: float
+    caption_from: float
+    column: float
 
 
 def _legend_rows(legend: tuple[tuple[str, Stroke], ...], width: float) -> list[list[tuple[float, str, Stroke]]]:
@@ -158,19 +192,25 @@ def _legend(rows: list[list[tuple[float, str, Stroke]]], start: complex) -> list
     return items
 
 
-def wrapped(text: str, size: float, width: float) -> list[str]:
-    """A line broken at spaces so that no part is wider than `width`, where words allow it."""
+def wrapped(text: str, size: float, width: float, *, bold: bool = False) -> list[str]:
+    """A line broken at spaces so that no part is wider than `width`; within words that are wider themselves."""
     lines: list[str] = []
-    for word in text.split(" "):
-        if lines and text_width(f"{lines[-1]} {word}", size) <= width:
+    for word in text.split():
+        if lines and text_width(f"{lines[-1]} {word}", size, bold=bold) <= width:
             lines[-1] += f" {word}"
-        else:
-            lines.append(word)
+            continue
+        lines.append("")
+        for char in word:
+            if lines[-1] and text_width(lines[-1] + char, size, bold=bold) > width:
+                lines.append("")
+            lines[-1] += char
     return lines
 
 
 def _bar(start: complex, along: complex, ticks: complex, length: float, label: str) -> list[Item]:
-    """A bar of true length with a tick at each tenth, and its label on the ticks' side."""
+    """A bar of true length with a tick at each tenth, and its label on the ticks' side; nothing for no length."""
+    if not length:
+        return []
     pen = Pen(start).line(start + length * along)
     for tenth in range(11):
         at = start + length * tenth / 10 * along
@@ -178,7 +218,7 @@ def _bar(start: complex, along: complex, ticks: complex, length: float, label: s
     shape = Shape(path=pen.path(), role="note", stroke=_LINE, name="scale bar")
     upright = along == 1j
     baseline = start + (2.8 + (_SIZE * ASCENT if upright else 0)) * ticks + along
-    return [shape, Text(text=label, at=baseline, size=_SIZE - 0.2, angle_deg=90.0 if upright else 0.0)]
+    return [shape, Text(text=label, at=baseline, size=_BAR_SIZE, angle_deg=90.0 if upright else 0.0)]
 
 
 def page_map(columns: int, rows: int, names: dict[tuple[int, int], str], here: tuple[int, int]) -> Drawing:

@@ -57,12 +57,11 @@ def single_page(
     drawing = placed.drawing.transformed(turn)
     box = drawing.bounds()
     width, height = _sheet_size(paper.turned if landscape else paper, frame, box)
-    room = frame.content(width, height)
-    shift = Affine.move(room.centre - box.centre)
+    shift = Affine.move(frame.room(width, height).centre - box.centre)
     return Page(
         width=width,
         height=height,
-        drawing=drawing.transformed(shift) + frame.notes_on(width, height, number_line=number_line),
+        drawing=drawing.transformed(shift) + frame.notes_on(width, height, number_line=number_line, turned=landscape),
         name=name,
         trim=placed.cut.transformed(shift @ turn).bounds(),
         bleed=placed.bleed,
@@ -100,7 +99,13 @@ def _fitting(placed: Placed, paper: Paper, frame: Frame) -> tuple[float, bool] |
 
 
 def tiled(
-    placed: Placed, paper: Paper, frame: Frame, correction: Correction = Correction(), overlap: float = TILE_OVERLAP
+    placed: Placed,
+    paper: Paper,
+    frame: Frame,
+    correction: Correction = Correction(),
+    overlap: float = TILE_OVERLAP,
+    *,
+    number_line: str = "",
 ) -> tuple[Page, ...]:
     """The piece over several pages that share strips `overlap` wide, row by row from the top left, A1, A2 … B1 ….
 
@@ -131,13 +136,14 @@ def tiled(
         clipped = Clipped(clip=window.outline(), items=tuple(items)).transformed(shift)
         plan = page_map(grid.columns, grid.rows, names, (row, column)) if frame.notes else None
         line = f"page {order} of {len(grid.used)}, tile {names[row, column]}"
+        line = f"{number_line}, {line}" if number_line else line
         trim = _clipped_bounds(outline, window)
         pages.append(
             Page(
                 width=width,
                 height=height,
                 drawing=Drawing((clipped, *_edge(frame, room)))
-                + frame.notes_on(width, height, number_line=line, page_map=plan),
+                + frame.notes_on(width, height, number_line=line, page_map=plan, turned=grid.turned),
                 name=names[row, column],
                 trim=_moved(trim, complex(room.left, room.bottom) - corner) if trim else None,
                 bleed=placed.bleed,

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Literal
 
 from cupgeom.cup import Cup
+from cupgeom.drawing import Stroke
 from cupgeom.drawing.vera import missing_characters
 from cupgeom.errors import CupgeomError, Notice, number
 from cupgeom.flatten import sheet_turn_rad
@@ -62,23 +64,20 @@ def document(
     pages: list[Page] = []
     for order, piece in enumerate(pieces, start=1):
         placed = _placed(template, piece, purpose, notes)
-        line = f"{piece.name}" if len(pieces) > 1 else ""
-        page = single_page(
-            placed, paper, frame, correction, name=str(order) if len(pieces) > 1 else "", number_line=line
-        )
+        name, line = (str(order), piece.name) if len(pieces) > 1 else ("", "")
+        page = single_page(placed, paper, frame, correction, name=name, number_line=line)
         if page is not None:
             pages.append(page)
         elif purpose == "film" or paper.length is None:
-            box = piece.bleed.bounds()
+            box, what = piece.bleed.bounds(), line or "the wrap"
             raise CupgeomError(
                 "paper",
-                f"{paper.name} cannot hold {piece.name}, about {box.width:.0f} x {box.height:.0f} mm with its bleed;"
+                f"{paper.name} cannot hold {what}, about {box.width:.0f} x {box.height:.0f} mm with its bleed;"
                 " use larger paper or split it at more turns",
             )
-        elif len(pieces) > 1:
-            pages += [replace(tile, name=f"{order}-{tile.name}") for tile in tiled(placed, paper, frame, correction)]
         else:
-            pages += tiled(placed, paper, frame, correction)
+            tiles = tiled(placed, paper, frame, correction, number_line=line)
+            pages += [replace(tile, name=f"{name}-{tile.name}" if name else tile.name) for tile in tiles]
     return Document(title=_title(template.cup), pages=tuple(pages))
 
 
@@ -108,21 +107,31 @@ def _frame(
 ) -> Frame:
     return Frame(
         title=_title(template.cup),
-        lines=_caption(template, inches, correction),
-        legend=tuple(
-            (name, stroke) for name, stroke in guides.LEGEND if purpose == "pattern" or name in {"trim", "bleed"}
-        ),
+        lines=_caption(template, purpose, inches, correction),
+        legend=_legend(template, purpose),
         margin=margin,
         inches=inches,
         notes=notes and purpose != "cut",
     )
 
 
+def _legend(template: Template, purpose: Purpose) -> tuple[tuple[str, Stroke], ...]:
+    """The lines that occur, each with its look."""
+    drawn = {
+        "trim": True,
+        "bleed": template.bleed > 0,
+        "safe margin": purpose == "pattern" and template.safe > 0,
+        "seam": purpose == "pattern" and template.seam != "butt" and (template.is_closed or bool(template.splits_deg)),
+        "quarter line": purpose == "pattern",
+    }
+    return tuple((name, stroke) for name, stroke in guides.LEGEND.items() if drawn[name])
+
+
 def _title(cup: Cup) -> str:
     return f"{cup.name}: wrap template" if cup.name else "Wrap template"
 
 
-def _caption(template: Template, inches: bool, correction: Correction) -> tuple[str, ...]:
+def _caption(template: Template, purpose: Purpose, inches: bool, correction: Correction) -> tuple[str, ...]:
     cup, wall, unit = template.cup, template.wall, "in" if inches else "mm"
 
     def size(value: float) -> str:
@@ -142,7 +151,8 @@ def _caption(template: Template, inches: bool, correction: Correction) -> tuple[
         f"rim {size(cup.rings[0].diameter)} · base {size(cup.rings[-1].diameter)} · height {size(cup.height)}"
         f" · slant {size(cup.slant)}",
         f"{kind} · drop {size(span.top)} to {size(span.bottom)} · area {shown} · {flat}",
-        f"bleed {size(template.bleed)} · safe {size(template.safe)}",
+        f"bleed {size(template.bleed)} · safe {size(template.safe)}" + _clearances(template, size),
+        *(_hatching(template, size) if purpose == "pattern" else ()),
         "Print at 100 %, do not fit to page; then measure the bars.",
     ]
     if not correction.is_none:
@@ -153,44 +163,82 @@ def _caption(template: Template, inches: bool, correction: Correction) -> tuple[
     return tuple(lines)
 
 
+def _clearances(template: Template, size: Callable[[float], str]) -> str:
+    """The clearances that count here."""
+    words = ""
+    if template.notches and template.cup.handle:
+        words += f" · handle clearance {size(template.cup.handle.clearance)}"
+    if template.trim is None and template.base_clearance:
+        words += f" · base clearance {size(template.base_clearance)}"
+    return words
+
+
+def _hatching(template: Template, size: Callable[[float], str]) -> list[str]:
+    """What the hatching means, where there is some."""
+    lines = []
+    if template.rim_span:
+        lines.append(f"Wide hatching: rim band of {size(template.rim_band)}, where lips touch; better not decorated.")
+    if template.bare_span or (template.notches and template.is_closed):
+        lines.append("Close hatching: no ink here.")
+    return lines
+
+
 def _splits(template: Template, paper: Paper, margin: float, inches: bool, notes: bool) -> tuple[float, ...]:
-    """Turns that split a film into the fewest panels, the front as far from a split as it can be."""
+    """Turns that split a film into the fewest panels that the paper holds, the front as far from a split as can be."""
     frame = _frame(template, "film", margin, inches, notes, Correction())
 
-    def one_fits(span_deg: float) -> bool:
-        half = math.radians(span_deg) / 2
-        return fits(_placed(template, template.piece("panel", -half, half), "film", notes), paper, frame)
+    def one_fits(piece: Piece) -> bool:
+        return fits(_placed(template, piece, "film", notes), paper, frame)
 
-    first, last = (math.degrees(turn) for turn in template.ends_rad)
-    if fits(_placed(template, template.pieces[0], "film", notes), paper, frame):
+    def width_fits(span_deg: float) -> bool:
+        half = math.radians(span_deg) / 2
+        return one_fits(template.piece("panel", -half, half))
+
+    if one_fits(template.pieces[0]):
         return ()
+    first, last = (math.degrees(turn) for turn in template.ends_rad)
+    narrowest = max(15.0, last - math.degrees(template.free_rad)) + 0.001  # splits are rounded to a thousandth
     low, high = 360 / _MOST_PANELS, last - first
-    if not one_fits(low):
-        raise CupgeomError("paper", f"{paper.name} is too small for panels of this wrap; use larger paper")
     while high - low > 0.25:
         middle = (low + high) / 2
-        low, high = (middle, high) if one_fits(middle) else (low, middle)
-    return _front_in_the_middle(first, last, math.floor(low * 2) / 2)
+        low, high = (middle, high) if width_fits(middle) else (low, middle)
+    for less in range(20):  # the panels at the ends have other labels, which may need a little more room
+        splits = front_in_the_middle(first, last, math.floor(low * 2 - less) / 2, narrowest)
+        if splits and all(map(one_fits, replace(template, splits_deg=splits).pieces)):
+            return splits
+    raise CupgeomError("paper", f"{paper.name} is too small for panels of this wrap; use larger paper")
 
 
-def _front_in_the_middle(first: float, last: float, widest: float) -> tuple[float, ...]:
-    """Splits of first…last into the fewest parts of at most `widest`, turn 0 as far from a split as it can be."""
-    count = math.ceil((last - first) / widest - 1e-9)
-    best: tuple[float, int, float, float] | None = None
-    for before in range(count):  # panels to the left of the one that holds the front
-        left = min(max(widest / 2, -first - before * widest), -first)
-        right = min(widest - left, last)
-        short = last - (count - 1 - before) * widest - right  # what the panels to the right could not take
-        if short > 0:
-            left, right = left - short, right + short
-        if left <= 0 or right <= 0 or -first - left > before * widest + 1e-9:
-            continue
-        clear = min(left if before else 180.0, right if before < count - 1 else 180.0)
-        if best is None or clear > best[0] + 1e-9:
-            best = (clear, before, left, right)
-    assert best is not None, "one panel holds the front"
-    _, before, left, right = best
-    after = count - 1 - before
-    splits = [first + (-left - first) * i / before for i in range(1, before + 1)]
-    splits += [right + (last - right) * i / after for i in range(after)]
-    return tuple(round(split, 3) for split in splits)
+def front_in_the_middle(first: float, last: float, widest: float, narrowest: float) -> tuple[float, ...]:
+    """Splits of first…last [degrees] into the fewest parts of `narrowest` to `widest`, turn 0 as far off as can be.
+
+    Nothing when that cannot be done with twelve parts.
+    """
+    for count in range(2, _MOST_PANELS + 1):
+        choices = (
+            _part_with_front(first, last, before, count - 1 - before, widest, narrowest) for before in range(count)
+        )
+        found = [choice for choice in choices if choice]
+        if found:
+            _, before, left, right = max(found, key=lambda choice: round(choice[0], 6))
+            after = count - 1 - before
+            splits = [first + (-left - first) * i / before for i in range(1, before + 1)]
+            splits += [right + (last - right) * i / after for i in range(after)]
+            return tuple(round(split, 3) for split in splits)
+    return ()
+
+
+def _part_with_front(
+    first: float, last: float, before: int, after: int, widest: float, narrowest: float
+) -> tuple[float, int, float, float] | None:
+    """The part that holds turn 0, with so many parts on either side: its clearance, `before`, its reach left and right.
+
+    The others take `narrowest` to `widest` each, so that its reach on their side lies within bounds.
+    """
+    least_left, most_left = max(-first - before * widest, 0.0), -first - before * narrowest
+    least_right, most_right = max(last - after * widest, 0.0), last - after * narrowest
+    left = min(max(widest / 2, least_left, widest - most_right), most_left, widest - least_right)
+    right = min(widest - left, most_right)
+    if left < least_left or right < least_right:
+        return None
+    return min(left if before else 180.0, right if after else 180.0), before, left, right

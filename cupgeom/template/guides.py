@@ -6,12 +6,13 @@ import math
 from typing import Literal
 
 from cupgeom.cup import Span
-from cupgeom.drawing import BLACK, Colour, Drawing, Item, Path, Shape, Stroke, Text, polyline
+from cupgeom.drawing import BLACK, Clipped, Colour, Drawing, Item, Path, Shape, Stroke, Text, path_of, polyline
+from cupgeom.drawing.vera import CAP_HEIGHT, text_width
 from cupgeom.errors import number
 from cupgeom.flatten import sheet_turn_rad, to_sheet
 from cupgeom.template.outline import upright
 from cupgeom.template.template import Piece, Template
-from cupgeom.zones import Notch, hatching
+from cupgeom.zones import Notch, hatching, level_line
 
 CUT = Stroke(width=0.3)
 BLEED = Stroke(width=0.2, dashes=(0.3, 1.1))
@@ -24,15 +25,11 @@ _HATCH = Stroke(width=0.1, colour=GREY)
 _SIDES = {0.0: "front", 90.0: "right", -90.0: "left", 180.0: "back", -180.0: "back"}
 _LABEL = 3.0  # mm, size of the letters
 _TICK = 3.0  # mm
+_GAP = 0.8  # mm between the bleed and the ticks
+_ROOM = 1.5  # mm kept free between labels
 _SPACING = {"advisory": 6.0, "hard": 2.2}  # mm between hatch strokes
 
-LEGEND: tuple[tuple[str, Stroke], ...] = (
-    ("trim", CUT),
-    ("bleed", BLEED),
-    ("safe", SAFE),
-    ("seam", SEAM),
-    ("quarter", QUARTER),
-)
+LEGEND: dict[str, Stroke] = {"trim": CUT, "bleed": BLEED, "safe margin": SAFE, "seam": SEAM, "quarter line": QUARTER}
 
 
 def cut_drawing(piece: Piece) -> Drawing:
@@ -42,35 +39,43 @@ def cut_drawing(piece: Piece) -> Drawing:
 
 def film_drawing(template: Template, piece: Piece) -> Drawing:
     """For a printed film: the cut line, and outside it the bleed's limit and the marks that are cut away."""
-    bleed = Shape(path=piece.bleed, role="guide", stroke=BLEED, name="bleed")
-    return cut_drawing(piece) + Drawing((bleed, *_quarter_marks(template, piece)))
+    bleed = [Shape(path=piece.bleed, role="guide", stroke=BLEED, name="bleed")] if template.bleed else []
+    return cut_drawing(piece) + Drawing((*bleed, *_quarter_marks(template, piece)))
 
 
 def pattern_drawing(template: Template, piece: Piece) -> Drawing:
     """For a paper pattern: also the lines inside the trim that help to lay it out and to wrap it."""
-    inside: list[Item] = [*_hatches(template, piece)]
-    inside.append(Shape(path=piece.safe, role="guide", stroke=SAFE, name="safe margin"))
-    inside += _seam(piece)
+    inside: list[Item] = [*_bands(template, piece)]
     for degrees, turn in _quarters(piece):
         if abs(degrees) != 180:
-            inside.append(_line(piece, turn, "quarter line" if degrees else "front centre line"))
-    return Drawing(tuple(inside)) + film_drawing(template, piece)
+            edge = polyline(piece.blank.edge(turn))
+            inside.append(Shape(path=edge, role="guide", stroke=QUARTER, name="quarter line"))
+    items: list[Item] = [Clipped(clip=piece.cut, items=tuple(inside))] if inside else []
+    items += _notch_hatches(piece)
+    if template.safe and piece.safe:
+        items.append(Shape(path=piece.safe, role="guide", stroke=SAFE, name="safe margin"))
+    return Drawing((*items, *_seam(piece))) + film_drawing(template, piece)
 
 
-def _hatches(template: Template, piece: Piece) -> list[Item]:
-    """Advisory band: wide strokes one way; hard keep-outs: close strokes both ways."""
+def _bands(template: Template, piece: Piece) -> list[Item]:
+    """Hatching across the piece, tab included: wide for the advisory band, close and both ways for the bare lip."""
     blank, items = piece.blank, list[Item]()
-    if template.rim_span:
-        strokes = hatching(
-            blank.wall, template.rim_span, blank.left_rad, blank.right_rad, _SPACING["advisory"], rising=True
-        )
-        items.append(_hatch(strokes, "rim band (advisory)"))
-    if template.bare_span:
-        for rising in (True, False):
-            strokes = hatching(
-                blank.wall, template.bare_span, blank.left_rad, blank.right_rad, _SPACING["hard"], rising=rising
-            )
-            items.append(_hatch(strokes, "bare lip (keep-out)"))
+    for span, kind, risings, name in (
+        (template.rim_span, "advisory", (True,), "rim band (advisory)"),
+        (template.bare_span, "hard", (True, False), "bare lip (keep-out)"),
+    ):
+        for rising in risings if span else ():
+            assert span is not None
+            radius = max(blank.wall.radius_at(span.top), blank.wall.radius_at(span.bottom))
+            right = blank.right_rad + blank.tab / radius
+            strokes = hatching(blank.wall, span, blank.left_rad, right, _SPACING[kind], rising=rising)
+            items.append(_hatch(strokes, name))
+    return items
+
+
+def _notch_hatches(piece: Piece) -> list[Item]:
+    """Close level strokes in the notches, which are cut away."""
+    blank, items = piece.blank, list[Item]()
     for side, turn in ((-1, blank.left_rad), (1, blank.right_rad)):
         for notch in blank.notches if math.isclose(abs(turn), math.pi) else ():
             items.append(_hatch(_notch_hatch(piece, notch, side), "handle (keep-out)"))
@@ -90,8 +95,8 @@ def _notch_hatch(piece: Piece, notch: Notch, side: int) -> Path:
     for index in range(count):
         drop = top + (index + 0.5) / count * (bottom - top)
         half = notch.half_angle_rad(wall.radius_at(drop))
-        ends = (math.pi, math.pi - half + 0.3 / wall.radius_at(drop))
-        path += polyline(complex(*to_sheet(wall, side * turn, drop)) for turn in ends)
+        first, last = side * math.pi, side * (math.pi - half + 0.3 / wall.radius_at(drop))
+        path += path_of([level_line(wall, drop, first, last)])
     return path
 
 
@@ -106,66 +111,78 @@ def _quarters(piece: Piece) -> list[tuple[float, float]]:
     return found
 
 
-def _line(piece: Piece, turn: float, name: str) -> Shape:
-    edge = piece.blank.edge(turn)
-    return Shape(path=polyline(edge), role="guide", stroke=QUARTER, name=name)
-
-
 def _quarter_marks(template: Template, piece: Piece) -> list[Item]:
-    """Ticks outside the trim at the quarters and at the piece's ends, their names above the top edge."""
-    blank, items = piece.blank, list[Item]()
+    """Ticks outside the trim at the quarters and at the piece's ends, their names beyond those of the wider edge."""
+    blank, ticks = piece.blank, list[Item]()
     ends = {round(math.degrees(turn), 6): turn for turn in (blank.left_rad, blank.right_rad)}
     marks = dict(_quarters(piece)) | ends
-    notched = {math.copysign(180.0, turn) for turn in ends.values() if blank.notches}
+    away = template.bleed + _GAP
+    labelled = []
     for degrees, turn in sorted(marks.items()):
-        away = template.bleed + 0.8
         for drop, outward in ((blank.span.top, 1), (blank.span.bottom, -1)):
-            if degrees in notched and _in_notch(piece, drop):
+            if abs(degrees) == 180 and _in_notch(piece, drop):
                 continue
             direction = outward * upright(blank.wall, turn)
             start = complex(*to_sheet(blank.wall, turn, drop)) + away * direction
             tick = polyline([start, start + _TICK * direction])
-            items.append(Shape(path=tick, role="guide", stroke=TICK, name=f"tick at {number(degrees)}°"))
-        items.append(_label(template, piece, degrees, turn))
-    return items
+            ticks.append(Shape(path=tick, role="guide", stroke=TICK, name=f"tick at {number(degrees)}°"))
+            if (outward > 0) == (blank.wall.cone_constant >= 0):
+                labelled.append((degrees, turn))
+    return [*ticks, *_labels(piece, labelled, away + _TICK + 1.2)]
 
 
 def _in_notch(piece: Piece, drop: float) -> bool:
     return any(notch.top <= drop <= notch.bottom for notch in piece.blank.notches)
 
 
-def _label(template: Template, piece: Piece, degrees: float, turn: float) -> Text:
-    """The name of a quarter, or the turn of an end, above the top edge."""
-    blank = piece.blank
-    words = f"{_SIDES.get(degrees, '')} {number(round(degrees, 1)).replace('-', '−')}°".strip()
-    at = complex(*to_sheet(blank.wall, turn, blank.span.top))
-    at += (template.bleed + 0.8 + _TICK + 1.2) * upright(blank.wall, turn)
-    anchor: Literal["start", "middle", "end"] = (
-        "start" if turn == blank.left_rad else "end" if turn == blank.right_rad else "middle"
-    )
-    angle = math.degrees(sheet_turn_rad(blank.wall, turn))
-    return Text(text=words, at=at, size=_LABEL, role="guide", anchor=anchor, angle_deg=angle, colour=BLACK)
+def _labels(piece: Piece, marks: list[tuple[float, float]], away: float) -> list[Text]:
+    """The names of quarters and the turns of ends; one that would touch its neighbour stands a row farther out."""
+    blank, wall = piece.blank, piece.blank.wall
+    above = wall.cone_constant >= 0  # the wider edge is convex, so that there the rows spread
+    edge = blank.span.top if above else blank.span.bottom
+    taken: list[float] = []  # the turn up to which each row is full
+    texts = []
+    for degrees, turn in marks:
+        words = f"{_SIDES.get(degrees, '')} {number(round(degrees, 1)).replace('-', '−')}°".strip()
+        anchor: Literal["start", "middle", "end"] = (
+            "start" if turn == blank.left_rad else "end" if turn == blank.right_rad else "middle"
+        )
+        width = text_width(words, _LABEL) / wall.radius_at(edge)
+        first = turn - width * {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
+        row = next((row for row, full in enumerate(taken) if full <= first), len(taken))
+        taken[row : row + 1] = [first + width + _ROOM / wall.radius_at(edge)]
+        out = away + row * 1.5 * _LABEL
+        baseline = out if above else -out - CAP_HEIGHT * _LABEL
+        at = complex(*to_sheet(wall, turn, edge)) + baseline * upright(wall, turn)
+        angle = math.degrees(sheet_turn_rad(wall, turn))
+        texts.append(Text(text=words, at=at, size=_LABEL, role="guide", anchor=anchor, angle_deg=angle, colour=BLACK))
+    return texts
 
 
 def _seam(piece: Piece) -> list[Item]:
     """The seam line beside the tab, and ticks that meet across the seam when the wrap is closed."""
     blank, items = piece.blank, list[Item]()
     left, right = piece.seams_rad
-    tops = [blank.span.top + share * blank.span.length for share in (0.2, 0.5, 0.8)]
-    drops = [drop for drop in tops if not _in_notch(piece, drop)]
     if right is not None and blank.tab:
         for part in _free_parts(piece, right):
             ends = [complex(*to_sheet(blank.wall, right, drop)) for drop in (part.top, part.bottom)]
             items.append(Shape(path=polyline(ends), role="guide", stroke=SEAM, name="seam"))
-            items.append(_tab_text(piece, right, part))
-    for turn, reach in ((left, (0.0, _TICK)), (right, (-_TICK, min(_TICK, blank.tab)))):
+            items += _tab_text(piece, right, part)
+    for turn, first, last in ((left, 0.0, _TICK), (right, -_TICK, min(_TICK, blank.tab))):
         if turn is None:
             continue
-        for drop in drops:
-            radius = blank.wall.radius_at(drop)
-            ends = [complex(*to_sheet(blank.wall, turn + way / radius, drop)) for way in reach]
-            items.append(Shape(path=polyline(ends), role="guide", stroke=TICK, name="seam tick"))
+        across = -1j * upright(blank.wall, turn)
+        for part in _free_parts(piece, turn):
+            for share in _tick_shares(part):
+                at = complex(*to_sheet(blank.wall, turn, part.top + share * part.length))
+                tick = polyline([at + first * across, at + last * across])
+                items.append(Shape(path=tick, role="guide", stroke=TICK, name="seam tick"))
     return items
+
+
+def _tick_shares(part: Span) -> tuple[float, ...]:
+    """Where along a free part of the seam its ticks stand."""
+    return (0.2, 0.5, 0.8) if part.length >= 40 else (0.5,) if part.length >= 5 else ()
 
 
 def _free_parts(piece: Piece, turn: float) -> list[Span]:
@@ -181,14 +198,17 @@ def _free_parts(piece: Piece, turn: float) -> list[Span]:
     return parts
 
 
-def _tab_text(piece: Piece, turn: float, part: Span) -> Text:
-    """What the tab is for, along it."""
-    blank = piece.blank
-    words = "tab, goes under" if part.length > 40 else "tab"
+def _tab_text(piece: Piece, turn: float, part: Span) -> list[Text]:
+    """What the tab is for, along it between two ticks; the shorter word or none where there is no room."""
+    blank, up = piece.blank, upright(piece.blank.wall, turn)
     size = min(2.6, blank.tab * 0.5)
-    drop = (part.top + part.bottom) / 2
-    inward = blank.tab / 2 - 0.36 * size
-    up = upright(blank.wall, turn)
-    at = complex(*to_sheet(blank.wall, turn, drop)) - 1j * up * (inward)
-    angle = math.degrees(sheet_turn_rad(blank.wall, turn)) - 90
-    return Text(text=words, at=at, size=size, role="guide", anchor="middle", angle_deg=angle)
+    top, bottom = (0.2, 0.5) if len(_tick_shares(part)) > 1 else (0.0, 0.5)
+    room = (bottom - top) * part.length - 4
+    for words in ("tab, goes under", "tab"):
+        if text_width(words, size) <= room:
+            drop = part.top + (top + bottom) / 2 * part.length
+            inward = (blank.tab - CAP_HEIGHT * size) / 2
+            at = complex(*to_sheet(blank.wall, turn, drop)) - 1j * up * inward
+            angle = math.degrees(sheet_turn_rad(blank.wall, turn)) - 90
+            return [Text(text=words, at=at, size=size, role="guide", anchor="middle", angle_deg=angle)]
+    return []

@@ -12,6 +12,7 @@ from cupgeom.errors import CupgeomError, number
 from cupgeom.flatten import sheet_turn_rad, to_sheet, to_wall
 from cupgeom.zones import ASIDE, Notch, level_line, notch_side
 
+_WIDEST_DEG = 330.0  # of the whole disc that a flat wrap may take, so that it does not meet itself
 CHAMFER = 2.0  # mm cut off both sides of a tab's outer corners
 
 
@@ -39,11 +40,12 @@ class Blank:
     tab: float = 0.0
 
     def __post_init__(self) -> None:
-        opening = self.wall.sector_angle_rad * (self.right_rad - self.left_rad) / math.tau
         narrowest = min(self.wall.radius_at(self.span.top), self.wall.radius_at(self.span.bottom))
-        if self.tab and abs(self.wall.cone_constant) * (self.tab / max(narrowest, 1e-9)) >= 0.9:
+        lean = abs(self.wall.cone_constant) * self.tab / max(narrowest, 1e-9)
+        if lean >= 0.9:
             raise CupgeomError("overlap", f"{number(self.tab)} mm is wider than the end of the wrap; give less")
-        if opening > math.radians(350):
+        opening = self.wall.sector_angle_rad * (self.right_rad - self.left_rad) / math.tau + math.asin(lean)
+        if opening > math.radians(_WIDEST_DEG):
             raise CupgeomError(
                 "cup", f"the wall is so flat that its wrap covers {number(round(math.degrees(opening)))}° of a disc"
             )
@@ -81,7 +83,7 @@ class Blank:
         levels: list[tuple[float, Notch | None]] = []
         here = self.span.top
         for notch in self.notches if math.isclose(turn, math.pi) else ():
-            if notch.top > here:
+            if notch.top - ASIDE > here:
                 levels.append((here, None))
             wider = not levels or levels[-1][1] is None or levels[-1][1].half_width < notch.half_width
             levels.append((max(notch.top - ASIDE if wider else notch.top + ASIDE, self.span.top), notch))

@@ -8,9 +8,17 @@ from itertools import pairwise
 from typing import Literal
 
 from cupgeom import zones
-from cupgeom.cup import Cup, Span, Wall
+from cupgeom.cup import LARGEST_SIZE, Cup, Span, Wall
 from cupgeom.drawing import Path, offset
-from cupgeom.errors import CupgeomError, Notice, number, require_at_least, require_finite, require_positive
+from cupgeom.errors import (
+    CupgeomError,
+    Notice,
+    number,
+    require_at_least,
+    require_at_most,
+    require_finite,
+    require_positive,
+)
 from cupgeom.template.outline import Blank
 from cupgeom.units import describe_turn
 
@@ -66,7 +74,7 @@ class Template:
         True goes all round with the seam at the back, False stops short of the handle on both sides. Default: closed,
         unless a handle that stays on reaches into the trim.
     gap
-        Free width at the back of an open wrap on a cup without a handle [mm along the wall, where it is narrowest].
+        Free width at the back of an open wrap [mm along the wall, where it is narrowest]; a handle may need more.
     seam
         ``blank``: a tab without ink goes under the other edge; ``continued``: the print runs on into the tab;
         ``butt``: edge meets edge.
@@ -102,14 +110,18 @@ class Template:
     splits_deg: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
-        if not 0 <= self.wall_index < len(self.cup.walls):
-            raise CupgeomError("wall_index", f"must be from 0 to {len(self.cup.walls) - 1}, got {self.wall_index}")
+        last = len(self.cup.walls) - 1
+        if not isinstance(self.wall_index, int) or not 0 <= self.wall_index <= last:
+            raise CupgeomError("wall_index", f"must be a whole number from 0 to {last}, got {self.wall_index}")
         if self.seam not in SEAMS:
             raise CupgeomError("seam", f"must be one of {', '.join(SEAMS)}, got {self.seam!r}")
         for where in ("overlap", "bleed", "safe", "rim_band", "base_clearance"):
             require_at_least(where, getattr(self, where), 0)
+            require_at_most(where, getattr(self, where), LARGEST_SIZE)
         if self.seam != "butt":
             require_positive("overlap", self.overlap)
+        for index, split in enumerate(self.splits_deg):
+            require_finite(f"splits_deg[{index}]", split, "degrees")
         self._check_spans()
         self._check_turns()
         self._check_widths()
@@ -162,19 +174,20 @@ class Template:
         """Turns of the two ends of the wrap."""
         if self.is_closed:
             return -_HALF_TURN, _HALF_TURN
-        span = self._local(self.trim_span)
-        if self.gap is not None:
-            narrowest = min(self.wall.radius_at(span.top), self.wall.radius_at(span.bottom))
-            free = self.gap / 2 / narrowest
-        else:
-            free = zones.largest_half_angle_rad(self.wall, self.notches, span)
-        return free - _HALF_TURN, _HALF_TURN - free
+        behind = 0.0 if self.gap is None else self.gap / 2 / self._narrowest
+        end = min(self.free_rad, _HALF_TURN - behind)
+        return -end, end
+
+    @property
+    def free_rad(self) -> float:
+        """The turn within which the wall is clear of the handle at every drop of the trim."""
+        return _HALF_TURN - zones.largest_half_angle_rad(self.wall, self.notches, self._local(self.trim_span))
 
     @property
     def pieces(self) -> tuple[Piece, ...]:
         """The pieces from left to right, as seen from outside: one, or as many as the splits make."""
         first, last = self.ends_rad
-        turns = [first, *(math.radians(split) for split in sorted(self._inner_splits())), last]
+        turns = [first, *(math.radians(split) for split in self._inner_splits()), last]
         pairs = list(pairwise(turns))
         return tuple(
             self.piece("wrap" if len(pairs) == 1 else f"panel {order} of {len(pairs)}", *pair)
@@ -238,9 +251,15 @@ class Template:
         start = self.wall_span.top
         return Span(top=max(span.top - start, 0.0), bottom=min(span.bottom - start, self.wall.slant))
 
+    @property
+    def _narrowest(self) -> float:
+        """Smallest radius of the wall within the trim."""
+        span = self._local(self.trim_span)
+        return min(self.wall.radius_at(span.top), self.wall.radius_at(span.bottom))
+
     def _inner_splits(self) -> list[float]:
-        """The splits other than the back, which is a seam already."""
-        return [split for split in self.splits_deg if abs(abs(split) - 180) > 1e-9]
+        """The splits from left to right, other than the back, which is a seam already."""
+        return sorted(split for split in self.splits_deg if abs(abs(split) - 180) > 1e-9)
 
     def _check_spans(self) -> None:
         whole = self.wall_span
@@ -257,6 +276,8 @@ class Template:
             raise CupgeomError(where, f"nothing is left of the wall ({drops}); give less")
         if self.trim_span.length < 1:
             raise CupgeomError("trim", f"leaves {number(self.trim_span.length)} mm of wall; it must be at least 1 mm")
+        if self._narrowest <= 0:
+            raise CupgeomError("trim", "reaches the point of the cup, where a wrap has no edge; end it above")
         _ = self.printed_span
 
     def _check_turns(self) -> None:
@@ -271,26 +292,25 @@ class Template:
         first, last = self.ends_rad
         if last - first < 0.01:
             raise CupgeomError("gap", f"{number(self.gap or 0)} mm leaves nothing to print; give less")
-        for split in self._inner_splits():
-            require_finite("splits_deg", split, "degrees")
+        splits = self._inner_splits()
+        free = math.degrees(self.free_rad)
+        for index, split in enumerate(splits):
             if not first < math.radians(split) < last:
                 raise CupgeomError("splits_deg", f"{describe_turn(split)} is not on the wrap")
-            free = math.degrees(zones.largest_half_angle_rad(self.wall, self.notches, self._local(self.trim_span)))
-            if abs(split) > 180 - free:
+            if abs(split) > free:
                 raise CupgeomError(
                     "splits_deg",
-                    f"{describe_turn(split)} runs through the handle; split at the back or within ±{180 - free:.0f}°",
+                    f"{describe_turn(split)} runs through the handle; split at the back or within ±{math.floor(free)}°",
                 )
+            if split in splits[:index]:
+                raise CupgeomError("splits_deg", f"{describe_turn(split)} is there twice; leave one out")
 
     def _check_widths(self) -> None:
         span = self._local(self.trim_span)
         first, last = self.ends_rad
-        radius = min(self.wall.radius_at(span.top), self.wall.radius_at(span.bottom))
-        turns = [first, *(math.radians(split) for split in sorted(self._inner_splits())), last]
-        narrowest = min(b - a for a, b in pairwise(turns)) * radius
-        if radius <= 0:
-            raise CupgeomError("trim", "reaches the point of the cup, where a wrap has no edge; end it above")
-        if self.seam != "butt" and self.is_closed and self.overlap >= narrowest / 2:
+        turns = [first, *(math.radians(split) for split in self._inner_splits()), last]
+        narrowest = min(b - a for a, b in pairwise(turns)) * self._narrowest
+        if self.seam != "butt" and (self.is_closed or self.splits_deg) and self.overlap >= narrowest / 2:
             raise CupgeomError(
                 "overlap",
                 f"must be less than half the wrap's narrow end ({narrowest:.1f} mm), got {number(self.overlap)} mm",

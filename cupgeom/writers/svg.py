@@ -34,9 +34,8 @@ def render(document: Document) -> bytes:
         When the document has more pages than one.
     """
     if len(document.pages) != 1:
-        raise CupgeomError(
-            "pages", f"one SVG holds one page; got {len(document.pages)}: write a PDF, or an SVG for each page"
-        )
+        what = f"are {len(document.pages)}, but one SVG holds one page; write a PDF, or one SVG for each page"
+        raise CupgeomError("pages", what)
     page = document.pages[0]
     width, height = _number(page.width), _number(page.height)
     shell = svgwrite.Drawing(size=(f"{width}mm", f"{height}mm"), viewBox=f"0 0 {width} {height}", debug=False)
