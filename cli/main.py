@@ -13,6 +13,7 @@ import cupgeom
 
 COMMANDS = {
     "area": "Area, slant, flat radii and circumferences of a cup.",
+    "measure": "A cup from tape, calliper and ruler, with what is certain about it.",
     "template": "A wrap template at true scale, as SVG or PDF.",
 }
 EXAMPLES = """\b
@@ -41,7 +42,7 @@ class Commands(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """The subcommand that is asked for; a mistyped one gets the nearest name."""
         if args and args[0] not in COMMANDS:
-            hint = _nearest(args[0], COMMANDS, f"use {' or '.join(COMMANDS)}")
+            hint = _nearest(args[0], COMMANDS, f"use {', '.join(COMMANDS)}")
             raise click.UsageError(f"no command {args[0]!r}; {hint}", ctx)
         return super().resolve_command(ctx, args)
 
@@ -89,7 +90,9 @@ def run(args: list[str] | None = None) -> int:
     except click.ClickException as error:
         return _say(_fault(error), 2)
     except cupgeom.CupgeomError as error:
-        return _say(str(error), 2)
+        for fault in getattr(error, "faults", (error,)):
+            _say(str(fault), 2)
+        return 2
     except OSError as error:
         reason = error.strerror or str(error)
         return _say(f"{error.filename}: {reason}" if error.filename else reason, 1)

@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from cupgeom import units
-from cupgeom.errors import CupgeomError, require_at_least, require_at_most, within
+from cupgeom.errors import CupgeomError, require_at_most
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from cupgeom.cup import Cup, Handle, Span
+    from cupgeom.cup import Cup, Span
 
-SMALLEST_SIZE = 1.0  # mm; far below any drink cup, so that a slipped unit is noticed
 WORDS = """\b
 LENGTH  88 or 88mm, 8.8cm, 3.5in, "3 1/2 in"
 DROP    a length along the wall, counted from the top edge down;
@@ -109,72 +108,6 @@ def naming(options: Mapping[str, str]) -> Iterator[None]:
         raise CupgeomError(options[max(matching, key=len)], error.what) from None
 
 
-def cup_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """The options that describe a cup; `cup_from` reads them."""
-    for decorate in reversed(
-        [
-            click.option("--rim", type=LENGTH, help="Outside diameter at the top edge. [required]"),
-            click.option("--base", type=LENGTH, help="Outside diameter at the base edge. [required]"),
-            click.option("--height", type=LENGTH, help="Height straight up. [required]"),
-            click.option("--name", default="", help="What you call the cup, for the caption."),
-            click.option(
-                "--foot",
-                "feet",
-                metavar="WIDTH,FROM,TO",
-                multiple=True,
-                help="A foot of the handle: its width, and the drops where it begins and ends. Once for each foot.",
-            ),
-            click.option("--clearance", type=LENGTH, default=3.0, help="Free space round each foot. [3 mm]"),
-            click.option("--handle-comes-off", is_flag=True, help="Take the handle off and wrap all round."),
-            click.option("--bare-lip", type=LENGTH, default=0.0, help="Drop down to which the lip stays bare. [0 mm]"),
-            click.option("--coated-from", type=DROP, help="Where resin begins. [the bare lip]"),
-            click.option("--coated-to", type=DROP, help="Where resin ends. [the base edge]"),
-            click.option("--base-coated", is_flag=True, help="The underside gets resin too."),
-        ]
-    ):
-        command = decorate(command)
-    return command
-
-
-_CUP_FIELDS = {
-    "rim_diameter": "--rim",
-    "base_diameter": "--base",
-    "height": "--height",
-    "walls": "--height",
-    "rings": "--height",
-    "bare_lip": "--bare-lip",
-    "coated": "--coated-to",
-    "coated.top": "--coated-from",
-    "coated.bottom": "--coated-to",
-}
-
-
-def cup_from(given: Mapping[str, Any]) -> Cup:
-    """The cup that the options describe."""
-    from cupgeom.cup import Cup
-
-    for option in ("rim", "base", "height"):
-        if given[option] is None:
-            raise CupgeomError(f"--{option}", f"is missing; give {units.LENGTH_FORMS}")
-        require_at_least(f"--{option}", given[option], SMALLEST_SIZE)
-    require_at_least("--clearance", given["clearance"], 0)
-    feet = {f"handle.feet[{index}]": f"--foot {text}" for index, text in enumerate(given["feet"])}
-    with naming(_CUP_FIELDS | feet):
-        plain = Cup.frustum(given["rim"], given["base"], given["height"])
-        return Cup.frustum(
-            float(given["rim"]),
-            float(given["base"]),
-            float(given["height"]),
-            name=given["name"],
-            handle=_handle(given),
-            bare_lip=given["bare_lip"],
-            coated=span_from(
-                plain, given["coated_from"], given["coated_to"], ("--coated-from", "--coated-to"), given["bare_lip"]
-            ),
-            base_coated=given["base_coated"],
-        )
-
-
 def span_from(
     cup: Cup,
     first: tuple[float, bool] | None,
@@ -201,29 +134,10 @@ def span_from(
     return Span(top=drops[0], bottom=drops[1])
 
 
-def inches(given: Mapping[str, Any]) -> bool:
-    """Whether answers are in inches: asked for, or the rim was typed so."""
-    return given["unit"] == "in" or (given["unit"] is None and isinstance(given["rim"], Inches))
-
-
-unit_option = click.option("--unit", type=click.Choice(["mm", "in"]), help="Unit shown. [in when --rim is in inches]")
+unit_option = click.option(
+    "--unit", type=click.Choice(["mm", "in"]), help="Unit shown. [in when the cup is typed in inches]"
+)
 json_option = click.option("--json", "as_json", is_flag=True, help="Numbers for programs, mm and mm².")
-
-
-def _handle(given: Mapping[str, Any]) -> Handle | None:
-    from cupgeom.cup import Foot, Handle
-
-    if not given["feet"]:
-        return None
-    feet = []
-    for index, text in enumerate(given["feet"]):
-        parts = text.split(",")
-        if len(parts) != 3:
-            raise CupgeomError("--foot", f"cannot read {text!r}; give width,from,to such as 14mm,15mm,30mm")
-        width, top, bottom = (read_length(part, f"--foot {text}") for part in parts)
-        with within(f"handle.feet[{index}]"):
-            feet.append(Foot(width=width, top=top, bottom=bottom))
-    return Handle(feet=tuple(feet), clearance=given["clearance"], removable=given["handle_comes_off"])
 
 
 def tell(notices: Sequence[object]) -> None:

@@ -77,7 +77,7 @@ def _umask() -> int:
     return mask
 
 
-def read_text(path: Path) -> str:
+def text_of(path: Path) -> str:
     """The text of a file, line endings as they are.
 
     Raises
@@ -141,7 +141,7 @@ def update(path: Path, change: Callable[[str], str]) -> None:
 
 
 def _text_or_none(path: Path) -> str | None:
-    return read_text(path) if path.exists() else None
+    return text_of(path) if path.exists() else None
 
 
 @contextmanager

@@ -9,26 +9,14 @@ import click
 
 from cupgeom.errors import CupgeomError
 
-from . import store
-from .options import (
-    DROP,
-    LENGTH,
-    TURN,
-    WORDS,
-    Command,
-    cup_from,
-    cup_options,
-    inches,
-    naming,
-    span_from,
-    tell,
-    unit_option,
-)
+from . import shop, store
+from .cup import Chosen, choose, cup_options
+from .options import WORDS, Command, naming, tell, unit_option
+from .wrap import FIELDS, wrap_options, wraps_from
 
 if TYPE_CHECKING:
-    from cupgeom.cup import Cup
-    from cupgeom.pages import Correction, Document
-    from cupgeom.template import Template
+    from cupgeom.errors import Notice
+    from cupgeom.pages import Correction, Document, Paper
 
 FORMATS = (".svg", ".pdf")
 TURNS = """TURN    front, right, back, left, or degrees from -180 to 180,
@@ -38,77 +26,20 @@ Examples:
   cupgeom template --rim 88mm --base 70mm --height 170mm -o wrap.pdf
   cupgeom template --rim "3 1/2 in" --base 2.75in --height 6.75in -o wrap.svg
   cupgeom template --rim 88 --base 70 --height 170 --as film -o film.pdf
-  cupgeom template --rim 82 --base 82 --height 95 --foot 14,15,80 -o mug.pdf"""
-_FIELDS = {
-    "trim": "--to",
-    "printed": "--print-to",
-    "gap": "--gap",
-    "seam": "--seam",
-    "overlap": "--overlap",
-    "bleed": "--bleed",
-    "safe": "--safe",
-    "rim_band": "--rim-band",
-    "base_clearance": "--base-clearance",
-    "splits_deg": "--split",
-    "bare_lip": "--bare-lip",
-    "handle": "--foot",
-    "cup": "--height",
-    "paper": "--paper",
-    "margin": "--margin",
-    "across": "--printed-bar",
-    "along": "--printed-bar",
-    "pages": "--paper",
-}
+  cupgeom template --rim 82 --base 82 --height 95 --foot 14,15,80 -o mug.pdf
+  cupgeom template --cup "tapered 20" --fit-test -o fit.pdf
+  cupgeom template --cup "tapered 20" --film 1.2mm -o coated.pdf"""
 
 
 @click.command(name="template", cls=Command, epilog=f"{WORDS}\n{TURNS}\n\n{EXAMPLES}")
 @cup_options
-@click.option("--from", "trim_from", type=DROP, help="Where the cut begins. [the bare lip]")
-@click.option("--to", "trim_to", type=DROP, help="Where the cut ends. [the base edge]")
-@click.option("--print-from", type=DROP, help="Where ink begins. [as --from]")
-@click.option("--print-to", type=DROP, help="Where ink ends. [as --to]")
-@click.option("--closed/--open", "closed", default=None, help="All round, or short of the handle. [open with a handle]")
-@click.option("--gap", type=LENGTH, help="Free width at the back of an open wrap on a cup without a handle.")
+@wrap_options
 @click.option(
-    "--seam",
-    type=click.Choice(["blank", "continued", "butt"]),
-    default="blank",
-    help="A tab without ink, a tab with the print running on, or edge to edge. [blank]",
+    "--printer",
+    metavar="NAME",
+    help="Correct for this printer of the shop file; with --printed-bar, keep its correction for this paper there.",
 )
-@click.option("--overlap", type=LENGTH, default=8.0, help="Width of the tab. [8 mm]")
-@click.option("--bleed", type=LENGTH, default=3.0, help="How far ink goes beyond the cut. [3 mm]")
-@click.option("--safe", type=LENGTH, default=3.0, help="Margin inside the cut for lettering. [3 mm]")
-@click.option(
-    "--rim-band", type=LENGTH, default=20.0, help="Band at the top edge, hatched as a reminder; 0 for none. [20 mm]"
-)
-@click.option("--base-clearance", type=LENGTH, default=0.0, help="How far above the base edge --to lies. [0 mm]")
-@click.option(
-    "--as",
-    "purpose",
-    type=click.Choice(["pattern", "film", "cut"]),
-    default="pattern",
-    help="A paper pattern with guides, a printed film, or cut lines only. [pattern]",
-)
-@click.option(
-    "--paper",
-    metavar="PAPER",
-    help="a5, a4, a3, letter, legal, tabloid, a size such as 13x19in, 'roll 610mm', or fit: as large as needed. "
-    "[fit for .svg; a4 for .pdf, letter with inches]",
-)
-@click.option("--margin", type=LENGTH, default=5.0, help="White edge of the paper. [5 mm]")
-@click.option(
-    "--split",
-    "splits",
-    type=TURN,
-    multiple=True,
-    help="Split into panels at this turn; once for each. [a film: as the paper asks]",
-)
-@click.option(
-    "--printed-bar",
-    metavar="ACROSS x ALONG",
-    help="Both scale bars as measured on a print, along the paper's width and its length, to put the printer right.",
-)
-@click.option("--no-notes", is_flag=True, help="Leave out bars, captions and guides.")
+@click.option("--fit-test", is_flag=True, help="Two narrow bands of paper that tell how well the cup is known.")
 @unit_option
 @click.option(
     "-o",
@@ -130,69 +61,100 @@ def command(**given: Any) -> None:
     if ending not in FORMATS:
         raise CupgeomError("-o", f"unknown ending of {str(output)!r}; give a name that ends in {' or '.join(FORMATS)}")
     store.check_free(output, force=given["force"])
-    cup = cup_from(given)
-    with naming(_FIELDS):
-        template = _template(given, cup)
-        files = _files(output, _document(given, template, ending))
-    from cupgeom.template import caption_notices
-
+    chosen = choose(given, sheet=given["wall"] is None)
+    with naming(FIELDS):
+        paper = _paper(given, chosen, ending)
+        correction = _correction(given, paper, inches=chosen.inches)
+        pages, notices = _pages(given, chosen, paper, correction)
+        files = _files(output, pages)
     for path in files:
         store.check_free(path, force=given["force"])
     store.write_all(files)
-    tell([*template.notices, *caption_notices(template)])
+    _keep(given, paper, correction)
+    tell([*chosen.notices, *notices])
     for path in files:
         click.echo(f"wrote {path}")
 
 
-def _template(given: dict[str, Any], cup: Cup) -> Template:
-    from cupgeom.template import Template
+def _pages(
+    given: dict[str, Any], chosen: Chosen, paper: Paper, correction: Correction
+) -> tuple[Document, tuple[Notice, ...]]:
+    from cupgeom.template import caption_notices, document, fit_test, joined
 
-    trim = span_from(
-        cup,
-        given["trim_from"],
-        given["trim_to"],
-        ("--from", "--to"),
-        given["bare_lip"],
-        cup.slant - given["base_clearance"],
-    )
-    printed = span_from(cup, given["print_from"], given["print_to"], ("--print-from", "--print-to"), given["bare_lip"])
-    return Template(
-        cup=cup,
-        trim=trim,
-        printed=printed,
-        closed=given["closed"],
-        gap=given["gap"],
-        seam=given["seam"],
-        overlap=given["overlap"],
-        bleed=given["bleed"],
-        safe=given["safe"],
-        rim_band=given["rim_band"],
-        base_clearance=given["base_clearance"],
-        splits_deg=tuple(given["splits"]),
-    )
+    wraps = wraps_from(given, chosen)
+    margin, inches = given["margin"], chosen.inches
+    if given["fit_test"]:
+        tests = [
+            fit_test(chosen.cup, paper, wall_index=wrap.wall_index, margin=margin, inches=inches, correction=correction)
+            for wrap in wraps
+        ]
+        return joined(tests), ()
+    parts = [
+        document(
+            wrap,
+            paper,
+            purpose=given["purpose"],
+            margin=margin,
+            inches=inches,
+            notes=not given["no_notes"],
+            correction=correction,
+            remarks=chosen.remarks,
+        )
+        for wrap in wraps
+    ]
+    notices = [notice for wrap in wraps for notice in (*wrap.notices, *caption_notices(wrap))]
+    return joined(parts), tuple(dict.fromkeys(notices))
 
 
-def _document(given: dict[str, Any], template: Template, ending: str) -> Document:
+def _paper(given: dict[str, Any], chosen: Chosen, ending: str) -> Paper:
     from cupgeom.pages import parse_paper
-    from cupgeom.template import document
 
-    typed_inches = inches(given)
-    default = "fit" if ending == ".svg" else "letter" if typed_inches else "a4"
-    return document(
-        template,
-        parse_paper(default if given["paper"] is None else given["paper"]),
-        purpose=given["purpose"],
-        margin=given["margin"],
-        inches=typed_inches,
-        notes=not given["no_notes"],
-        correction=_correction(given["printed_bar"], inches=typed_inches),
-    )
+    default = "fit" if ending == ".svg" else "letter" if chosen.inches else "a4"
+    return parse_paper(default if given["paper"] is None else given["paper"])
 
 
-def _correction(text: str | None, *, inches: bool) -> Correction:
+def _correction(given: dict[str, Any], paper: Paper, *, inches: bool) -> Correction:
+    """What the printer's bars ask for: the correction in force for the printer, times the one newly measured."""
     from cupgeom.pages import Correction, read_bars
 
-    return Correction() if text is None else read_bars(text, inches=inches)
+    correction = Correction()
+    if given["printer"] and (given["printed_bar"] is None or _known(given, paper)):
+        correction = _of_printer(given, paper)
+    if given["printed_bar"] is not None:
+        correction *= read_bars(given["printed_bar"], inches=inches)
+    return correction
+
+
+def _known(given: dict[str, Any], paper: Paper) -> bool:
+    """Whether the shop file has a correction of the printer for the paper."""
+    if not shop.shop_path(given).exists():
+        return False
+    return shop.shelf(given).has_printer(given["printer"], paper.name)
+
+
+def _of_printer(given: dict[str, Any], paper: Paper) -> Correction:
+    try:
+        return shop.shelf(given).printer(given["printer"], paper.name)
+    except CupgeomError as error:
+        if error.where not in {"printer", "paper"}:
+            raise
+        raise CupgeomError(f"--{error.where}", error.what) from None
+
+
+def _keep(given: dict[str, Any], paper: Paper, correction: Correction) -> None:
+    """Keep a newly measured correction in the shop file; one that is there has been multiplied into it."""
+    if not given["printer"] or given["printed_bar"] is None:
+        return
+    from cupgeom.shelf import with_printer
+
+    path = shop.shop_path(given)
+    store.update(
+        path,
+        lambda text: with_printer(
+            text, given["printer"], paper.name, correction, replace=given["force"], source=str(path)
+        ),
+    )
+    click.echo(f"saved the correction of {given['printer']} for {paper.name} in {path}", err=True)
 
 
 def _files(output: Path, pages: Document) -> dict[Path, bytes]:

@@ -52,7 +52,7 @@ if TYPE_CHECKING:
 
 Number = TypeVar("Number", float, "Floats")
 BLOCK = 65_536  # points worked on at a time, so that a block's arrays stay in the processor's cache
-_TINY = 1e-200  # keeps from 0 an angle, where t/h and atan(t)/t are 1, and a length at the apex
+TINY = 1e-200  # keeps from 0 an angle, where t/h and atan(t)/t are 1, and a length at the apex
 
 
 class Namespace(Protocol):
@@ -107,7 +107,7 @@ def sheet_turn_rad(wall: Wall, turn_rad: float) -> float:
 
 
 def _to_sheet(radius: float, k: float, turn: Any, drop: Any, xp: Namespace) -> tuple[Any, Any]:
-    h = turn * (k / 2) + _TINY
+    h = turn * (k / 2) + TINY
     t = xp.tan(h)
     x = (radius - k * drop) * turn * (t / h) / (1 + t * t)
     return x, -drop - x * t
@@ -116,9 +116,9 @@ def _to_sheet(radius: float, k: float, turn: Any, drop: Any, xp: Namespace) -> t
 def _to_wall(radius: float, k: float, x: Any, y: Any, xp: Namespace) -> tuple[Any, Any]:
     ahead = radius + k * y
     q = xp.hypot(k * x, ahead)
-    reach = q + ahead + _TINY
-    t = k * x / reach + _TINY
-    return 2 * x / reach * (xp.atan(t) / t), -(k * (x * x + y * y) + 2 * radius * y) / (radius + q + _TINY)
+    reach = q + ahead + TINY
+    t = k * x / reach + TINY
+    return 2 * x / reach * (xp.atan(t) / t), -(k * (x * x + y * y) + 2 * radius * y) / (radius + q + TINY)
 
 
 def _blocked(point_map: Any, wall: Wall, first: Floats, second: Floats) -> Floats:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from cupgeom.cup import Cup, Wall
+from cupgeom.errors import Notice, require_positive
 from cupgeom.units import format_length
 
 MM2_PER_IN2 = 25.4 * 25.4
@@ -82,3 +83,31 @@ def _flat(wall: Wall, unit: str) -> str:
 
 def _size(mm: float, unit: str) -> str:
     return format_length(mm, unit)
+
+
+def build_up(bare: Cup, film: float) -> Notice:
+    """What coats of this thickness do to a wrap, and what would happen without minding them.
+
+    A wrap grows by 2π·film·cos(half-angle) at equal drop.
+    """
+    longer = max(math.tau * film * math.cos(wall.half_angle_rad) for wall in bare.walls)
+    return Notice(
+        "film",
+        f"under {film:.2f} mm of coats a wrap must be {longer:.2f} mm longer",
+        f"made for the bare cup it would leave a gap of {longer:.2f} mm at the seam",
+    )
+
+
+def holder(cup: Cup, diameter: float, unit: str = "mm") -> str:
+    """Whether the base, as it is under its coats, fits a holder of a diameter; a line for people.
+
+    Raises
+    ------
+    CupgeomError
+        When the diameter is not positive.
+    """
+    require_positive("holder", diameter)
+    base = cup.rings[-1].diameter
+    room = _size(abs(diameter - base), unit)
+    verdict = f"fits, {room} to spare" if base < diameter else f"does not fit, {room} too wide"
+    return f"{'holder':<14}{_size(diameter, unit)}: the base, {_size(base, unit)} across, {verdict}"

@@ -81,7 +81,7 @@ def parse_size(text: str, where: str = "size") -> tuple[float, float]:
     CupgeomError
         When there are not two lengths, or only the first has a unit other than mm.
     """
-    parts = re.split(r"\s*[x×]\s*", text.strip(), flags=re.IGNORECASE)
+    parts = [part.strip() for part in re.split("[xX×]", text)]
     if len(parts) != 2 or not all(parts):
         raise CupgeomError(where, f"cannot read {_shown(text)}; give two lengths such as 99.2mm x 100.4mm")
     second = parse_length(parts[1], where)

@@ -20,7 +20,7 @@ def _no_skip() -> bool:
 
 
 @pytest.hookimpl(wrapper=True)
-def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]):  # noqa: ARG001
+def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]):
     report = yield
     if report.skipped and _no_skip() and "shared corpus" not in str(report.longrepr):
         report.outcome = "failed"

@@ -34,12 +34,13 @@ def mugs(draw: st.DrawFn, most_feet: int = 3) -> Cup:
 def kept_out(cup: Cup, turn: Floats, drop: Floats, slack: float = 0.0) -> NDArray[np.bool_]:
     """Issue 2's set: cos δ > 0, |ρ sin δ| ≤ w/2 + c, top − c ≤ drop ≤ bottom + c, δ = turn − 180°; less `slack` mm."""
     assert cup.handle is not None
-    delta, across = turn - math.pi, Apex.of(cup).radius(drop) * np.sin(turn - math.pi)
+    radius = Apex.of(cup).radius(drop)
+    across, behind = radius * np.sin(turn - math.pi), radius * np.cos(turn - math.pi)
     inside = np.zeros(np.shape(turn), bool)
     for foot in cup.handle.feet:
         clear = cup.handle.clearance
         level = (drop >= foot.top - clear + slack) & (drop <= foot.bottom + clear - slack)
-        inside |= level & (np.cos(delta) > 0) & (np.abs(across) <= foot.width / 2 + clear - slack)
+        inside |= level & (behind > slack) & (np.abs(across) <= foot.width / 2 + clear - slack)
     return inside
 
 

@@ -152,7 +152,7 @@ WHOLE_LINES = [
     ("--nonsense", "no option --nonsense; see cupgeom --help"),
     ("templat CUP -o wrap.pdf", "no command 'templat'; did you mean template?"),
     ("aera CUP", "no command 'aera'; did you mean area?"),
-    ("''", "no command ''; use area or template"),
+    ("''", "no command ''; use area, measure, template"),
     (
         "area --rim 3 1/2 in --base 70 --height 170",
         "cannot place '1/2 in'; write a value that has spaces in quotes, such as \"3 1/2 in\"",
@@ -214,7 +214,7 @@ BEGINNINGS = [
     (f"{WRAP} --paper 25x25 --no-notes", "--paper"),
     (f"{WRAP} --paper a4 --margin 110", "--paper"),
     (f"{WRAP} --paper a4 --margin 90 --as film", "--paper"),
-    (f"{WRAP} --paper fit --margin 3000", "--paper"),
+    (f"{WRAP} --paper fit --margin 3000", "--margin"),
     (f"{WRAP} --margin 1e9", "--margin"),
     (f"{WRAP} --printed-bar 99", "--printed-bar"),
     (f"{WRAP} --printed-bar 0x100", "--printed-bar"),

@@ -15,7 +15,7 @@ import numpy as np
 import pikepdf
 import pypdfium2
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from reportlab.pdfbase.ttfonts import TTFont
 
@@ -79,7 +79,8 @@ def test_trim_and_bleed_boxes_are_the_cut_line_and_3_mm_around_it():
     assert found["/BleedBox"] == pytest.approx([edge / 25.4 * 72 for edge in bleed], abs=0.01)
 
 
-@given(st.tuples(*[st.floats(min_value=0, max_value=200)] * 4), st.floats(min_value=0, max_value=30))
+@given(st.tuples(*[st.floats(min_value=-300, max_value=500)] * 4), st.floats(min_value=0, max_value=30))
+@example((220.0, 260.0, -90.0, -50.0), 3.0)  # wholly off the paper
 @settings(max_examples=30)
 def test_trim_lies_inside_bleed_inside_media(edges: tuple[float, ...], bleed: float):
     (left, right), (bottom, top) = sorted(edges[:2]), sorted(edges[2:])
@@ -87,6 +88,7 @@ def test_trim_lies_inside_bleed_inside_media(edges: tuple[float, ...], bleed: fl
     trim, around, media = found["/TrimBox"], found["/BleedBox"], found["/MediaBox"]  # CHECKS V6
     assert media[0] <= around[0] <= trim[0] and media[1] <= around[1] <= trim[1]
     assert trim[2] <= around[2] <= media[2] and trim[3] <= around[3] <= media[3]
+    assert trim[0] <= trim[2] and trim[1] <= trim[3]
 
 
 def test_boxes_are_those_of_the_corrected_page():
@@ -147,8 +149,8 @@ def test_lines_are_read_back_to_the_micrometre(points: list[complex]):
 def test_roles_paints_widths_and_dashes_are_read_back():
     read = pdf_outlines(pdf.render(sample()))
     assert [outline.role for outline in read if outline.paint != "W"] == [
-        *("print", "print"),
         *("white", "white"),
+        *("print", "print"),
         "cut",
         *("guide", "guide", "guide"),
     ]
@@ -160,14 +162,14 @@ def test_roles_paints_widths_and_dashes_are_read_back():
         (0.5, ()),
         (2.0, ()),
     ]
-    assert [outline.clips for outline in read if outline.paint != "W"] == [0, 1, 0, 0, 0, 0, 0, 2]
+    assert [outline.clips for outline in read if outline.paint != "W"] == [0, 0, 0, 1, 0, 0, 0, 2]
 
 
 def test_layers_are_the_roles_that_occur():
     with opened(pdf.render(sample())) as file:
         properties = file.Root.OCProperties
-        assert [str(group.Name) for group in properties.OCGs] == ["print", "white", "cut", "guide", "note"]
-        assert [str(group.Name) for group in properties.D.Order] == ["print", "white", "cut", "guide", "note"]
+        assert [str(group.Name) for group in properties.OCGs] == ["white", "print", "cut", "guide", "note"]
+        assert [str(group.Name) for group in properties.D.Order] == ["white", "print", "cut", "guide", "note"]
         assert file.pdf_version >= "1.5"
     with opened(pdf.render(bars())) as file:
         assert [str(group.Name) for group in file.Root.OCProperties.OCGs] == ["note"]

@@ -52,8 +52,8 @@ def test_page_has_paper_size_in_mm_and_user_units_of_one_mm():
 
 def test_one_group_a_role_in_the_order_of_roles_with_id_and_title():
     groups = svg_root(svg.render(sample())).findall(f"{SVG}g")
-    assert [group.get("id") for group in groups] == ["print", "white", "cut", "guide", "note"]
-    assert [group.findtext(f"{SVG}title") for group in groups] == ["print", "white", "cut", "guide", "note"]
+    assert [group.get("id") for group in groups] == ["white", "print", "cut", "guide", "note"]
+    assert [group.findtext(f"{SVG}title") for group in groups] == ["white", "print", "cut", "guide", "note"]
 
 
 def test_document_and_named_shapes_have_titles():

@@ -58,7 +58,7 @@ HARD_CASES = {
     "feet at both edges": mug(80, 60, 100, (12, 0, 15), (12, 80, 100.4)),
     "feet 0.005 mm apart": mug(80, 60, 100, (12, 20, 30), (20, 36.005, 50)),
     "no clearance": mug(80, 60, 100, (12, 20, 30), clearance=0.0),
-    "steep saucer": mug(140, 40, 20, (20, 10, 40)),
+    "steep saucer": mug(120, 50, 30, (20, 10, 40)),
 }
 
 

@@ -68,7 +68,7 @@ class Affine(NamedTuple):
         size = self.a * self.a + self.b * self.b + self.c * self.c + self.d * self.d
         skew = abs(self.a * self.c + self.b * self.d)
         stretch = abs(self.a * self.a + self.b * self.b - self.c * self.c - self.d * self.d)
-        return max(skew, stretch) <= 1e-12 * size
+        return size > 0 and max(skew, stretch) <= 1e-12 * size
 
     @property
     def even_scale(self) -> float:

@@ -1,21 +1,19 @@
-"""What a page can bear: outlines with paint, text, clipped groups; each with the role it plays."""
+"""What a page can bear: outlines with paint, text, pictures, groups; each with the role it plays."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from typing import Literal, get_args
+from typing import Literal
 
 from cupgeom.drawing import vera
 from cupgeom.drawing.affine import Affine
+from cupgeom.drawing.paint import BLACK, Colour, Gradient, Paint, Picture, require_colour, require_paint, require_share
 from cupgeom.drawing.path import Box, Path
+from cupgeom.drawing.role import ROLES, Role, require_role
 from cupgeom.errors import CupgeomError, require_at_least, require_finite, require_positive
 
-Role = Literal["print", "white", "cut", "guide", "note"]
-ROLES: tuple[Role, ...] = get_args(Role)
-Colour = tuple[float, float, float]
-BLACK: Colour = (0.0, 0.0, 0.0)
 Anchor = Literal["start", "middle", "end"]
 _SHARES: dict[Anchor, float] = {"start": 0.0, "middle": 0.5, "end": 1.0}
 _MIRRORED: dict[Anchor, Anchor] = {"start": "end", "middle": "middle", "end": "start"}
@@ -28,6 +26,7 @@ class Stroke:
     width: float = 0.25
     dashes: tuple[float, ...] = ()
     colour: Colour = BLACK
+    opacity: float = 1.0
 
     def __post_init__(self) -> None:
         require_positive("stroke.width", self.width)
@@ -35,7 +34,8 @@ class Stroke:
             require_at_least(f"stroke.dashes[{index}]", dash, 0)
         if self.dashes and not any(self.dashes):
             raise CupgeomError("stroke.dashes", "one of them must be greater than 0 mm")
-        _require_colour("stroke.colour", self.colour)
+        require_colour("stroke.colour", self.colour)
+        require_share("stroke.opacity", self.opacity)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,22 +45,25 @@ class Shape:
     path: Path
     role: Role
     stroke: Stroke | None = None
-    fill: Colour | None = None
+    fill: Paint | None = None
+    fill_opacity: float = 1.0
     even_odd: bool = False
     name: str = ""
 
     def __post_init__(self) -> None:
-        _require_role("shape.role", self.role)
+        require_role("shape.role", self.role)
         if self.fill is not None:
-            _require_colour("shape.fill", self.fill)
+            require_paint("shape.fill", self.fill)
+        require_share("shape.fill_opacity", self.fill_opacity)
 
     def bounds(self) -> Box:
         """Smallest upright rectangle round the shape, half the stroke's width included."""
         return self.path.bounds().grown(self.stroke.width / 2 if self.stroke else 0)
 
     def transformed(self, affine: Affine) -> Shape:
-        """The shape moved; its stroke keeps its width."""
-        return replace(self, path=self.path.transformed(affine))
+        """The shape moved, and a gradient with it; its stroke keeps its width."""
+        fill = self.fill.transformed(affine) if isinstance(self.fill, Gradient) else self.fill
+        return replace(self, path=self.path.transformed(affine), fill=fill)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,10 +84,10 @@ class Text:
         require_finite("text.at.x", self.at.real)
         require_finite("text.at.y", self.at.imag)
         require_finite("text.angle_deg", self.angle_deg, "degrees")
-        _require_role("text.role", self.role)
+        require_role("text.role", self.role)
         if self.anchor not in _SHARES:
             raise CupgeomError("text.anchor", f"must be start, middle or end, got {self.anchor!r}")
-        _require_colour("text.colour", self.colour)
+        require_colour("text.colour", self.colour)
 
     @property
     def width(self) -> float:
@@ -119,14 +122,32 @@ class Text:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Clipped:
-    """Items that show only inside a closed path."""
+    """Items as one group: shown only inside a closed path, and let through as a whole.
 
-    clip: Path
+    Attributes
+    ----------
+    clip
+        Where the items show; None shows them everywhere, a path without outlines nowhere.
+    even_odd
+        Whether a point inside two outlines of the clip is outside; else outlines that run the same way add up.
+    opacity
+        Of the group once painted, so that what its items hide of each other stays hidden.
+    """
+
+    clip: Path | None = None
     items: tuple[Item, ...]
+    even_odd: bool = False
+    opacity: float = 1.0
+
+    def __post_init__(self) -> None:
+        require_share("clipped.opacity", self.opacity)
 
     def bounds(self) -> Box:
         """Smallest upright rectangle that the visible part lies in."""
-        inner, outer = Drawing(self.items).bounds(), self.clip.bounds()
+        inner = Drawing(self.items).bounds()
+        if self.clip is None:
+            return inner
+        outer = self.clip.bounds()
         box = Box(
             max(inner.left, outer.left),
             max(inner.bottom, outer.bottom),
@@ -138,10 +159,10 @@ class Clipped:
     def transformed(self, affine: Affine) -> Clipped:
         """Clip and items moved together."""
         items = tuple(item.transformed(affine) for item in self.items)
-        return Clipped(clip=self.clip.transformed(affine), items=items)
+        return replace(self, clip=self.clip and self.clip.transformed(affine), items=items)
 
 
-Item = Shape | Text | Clipped
+Item = Shape | Text | Picture | Clipped
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +197,7 @@ class Drawing:
         return Drawing(tuple(item.transformed(affine) for item in self.items))
 
     def only(self, roles: Iterable[Role]) -> Drawing:
-        """The items that play one of these roles, their clips kept."""
+        """The items that play one of these roles, their groups kept."""
         wanted = frozenset(roles)
         kept: list[Item] = []
         for item in self.items:
@@ -188,8 +209,8 @@ class Drawing:
                 kept.append(item)
         return Drawing(tuple(kept))
 
-    def leaves(self) -> Iterator[Shape | Text]:
-        """All shapes and texts, inside clips too."""
+    def leaves(self) -> Iterator[Shape | Text | Picture]:
+        """All shapes, texts and pictures, inside groups too."""
         for item in self.items:
             if isinstance(item, Clipped):
                 yield from Drawing(item.items).leaves()
@@ -200,18 +221,3 @@ class Drawing:
         """The roles that occur, in the order of `ROLES`."""
         present = {leaf.role for leaf in self.leaves()}
         return tuple(role for role in ROLES if role in present)
-
-
-def _require_role(where: str, role: Role) -> None:
-    if role not in ROLES:
-        raise CupgeomError(where, f"must be one of {', '.join(ROLES)}, got {role!r}")
-
-
-def _require_colour(where: str, colour: Colour) -> None:
-    if len(colour) != 3 or not all(0 <= part <= 1 for part in colour):
-        raise CupgeomError(where, f"must be red, green and blue from 0 to 1, got {colour}")
-
-
-def fan_angle_deg(direction: complex) -> float:
-    """Direction of a vector in degrees, anticlockwise from x."""
-    return math.degrees(math.atan2(direction.imag, direction.real))

@@ -152,7 +152,7 @@ class Path:
                 continue
             pen.move(segments[-1].end)
             backwards: list[Segment] = [type(segment)(*reversed(segment)) for segment in reversed(segments)]
-            if closed and isinstance(backwards[-1], Line):
+            if closed and isinstance(backwards[-1], Line) and backwards[-1].length() > 0:
                 del backwards[-1]  # closing draws it
             for segment in backwards:
                 pen.segment(segment)
@@ -165,15 +165,36 @@ class Path:
         require_tolerance(tolerance)
         return [_corners(segments, tolerance) for segments, _ in self.outlines()]
 
+    def with_cubics(self, tolerance: float) -> Path:
+        """The path with cubics within `tolerance` of its arcs, for what knows no arcs and for maps that squash."""
+        require_tolerance(tolerance)
+        if b"A" not in self.kinds:
+            return self
+        pen = Pen()
+        for segments, closed in self.outlines():
+            if not segments:
+                continue
+            pen.move(segments[0].start)
+            drawn = segments[:-1] if closed and isinstance(segments[-1], Line) else segments  # closing draws the last
+            for segment in drawn:
+                for piece in segment.cubics(tolerance) if isinstance(segment, Arc) else [segment]:
+                    pen.segment(piece)
+            if closed:
+                pen.close()
+        return pen.path()
+
     def to_shapely(self, tolerance: float) -> Any:
         """The closed outlines as a shapely polygon or multipolygon (even-odd), for booleans; may be empty."""
-        from shapely import MultiPolygon, Polygon, make_valid, symmetric_difference_all
+        from shapely import MultiPolygon, Polygon, make_valid
 
         require_tolerance(tolerance)
-        rings = [_corners(segments, tolerance) for segments, closed in self.outlines() if closed]
-        shapes = [make_valid(Polygon([(p.real, p.imag) for p in ring])) for ring in rings if len(ring) > 3]
-        areas = [part for shape in shapes for part in getattr(shape, "geoms", [shape]) if part.geom_type == "Polygon"]
-        return symmetric_difference_all(areas) if areas else MultiPolygon()
+        covered = MultiPolygon()
+        for segments, closed in self.outlines():
+            ring = _corners(segments, tolerance) if closed else []
+            if len(ring) > 3:
+                shape = make_valid(Polygon([(p.real, p.imag) for p in ring]))
+                covered = _areas(covered.symmetric_difference(_areas(shape)))
+        return covered
 
 
 class Pen:
@@ -268,6 +289,15 @@ def _require_true(arc: Arc) -> None:
         raise CupgeomError("path", "the middle of an arc must lie equally far from its start and its end")
     if chord == 0 and before > _ASKEW_LEAST:
         raise CupgeomError("path", "an arc must end elsewhere than it starts; draw a full circle as two arcs")
+
+
+def _areas(shape: Any) -> Any:
+    """The polygons among the parts of a shapely geometry, without points and lines."""
+    from shapely import MultiPolygon
+
+    parts = [part for group in getattr(shape, "geoms", [shape]) for part in getattr(group, "geoms", [group])]
+    polygons = [part for part in parts if part.geom_type == "Polygon"]
+    return polygons[0] if len(polygons) == 1 else MultiPolygon(polygons)
 
 
 def _corners(segments: list[Segment], tolerance: float) -> list[complex]:

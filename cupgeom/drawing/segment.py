@@ -24,7 +24,6 @@ _GAUSS_5 = (
     (0.906179845938664, 0.23692688505618908),
     (-0.906179845938664, 0.23692688505618908),
 )
-_NEAR = 0.001  # mm; how near the distance to a cubic is known
 
 
 class Box(NamedTuple):
@@ -113,7 +112,7 @@ class Line(NamedTuple):
         """Distance from a point to the nearest point of the segment."""
         run = self.end - self.start
         square = abs(run) ** 2
-        t = (run.conjugate() * (point - self.start)).real / square if square else 0.0
+        t = _dot(run, point - self.start) / square if square else 0.0
         return abs(point - self.point(min(max(t, 0.0), 1.0)))
 
     def chords(self, tolerance: float) -> int:
@@ -214,17 +213,17 @@ class Arc(NamedTuple):
         Notes
         -----
         With w the point seen from the start, n the unit normal to the left and κ the curvature, the distance to the
-        circle is D/(1 + √(1 + κD)), D = κ|w|² − 2 n·w, which needs no centre (our own derivation).
+        circle is D/(1 + |κw − n|), D = κ|w|² − 2 n·w, which needs no centre (our own derivation).
         """
         if abs(self.sweep_rad) > math.pi / 2:
             return min(self.split(0.0, 0.5).distance(point), self.split(0.5, 1.0).distance(point))
-        first, last = self.velocity(0.0).conjugate(), self.velocity(1.0).conjugate()
-        aside = (point - self.start) * first
-        if aside.real <= 0 or ((point - self.end) * last).real >= 0:
-            return min(abs(point - self.start), abs(point - self.end))
-        curvature = self.curvature(0.0)
-        power = curvature * abs(point - self.start) ** 2 - 2 * aside.imag / abs(first)
-        return abs(power / (1 + math.sqrt(max(0.0, 1 + curvature * power))))
+        first, last = self.velocity(0.0), self.velocity(1.0)
+        aside, curvature = point - self.start, self.curvature(0.0)
+        if _dot(aside, first) <= 0 or _dot(point - self.end, last) >= 0:
+            return min(abs(aside), abs(point - self.end))
+        normal = 1j * first / abs(first)
+        power = curvature * abs(aside) ** 2 - 2 * _dot(normal, aside)
+        return abs(power / (1 + abs(curvature * aside - normal)))
 
     def chords(self, tolerance: float) -> int:
         """How many equal straight pieces stay within a tolerance of it; at least one for every quarter turn.
@@ -298,7 +297,8 @@ class Cubic(NamedTuple):
 
     def length(self) -> float:
         """Arc length, to 1e-10 mm."""
-        return self._length(0.0, 1.0, self._gauss(0.0, 1.0), 24)
+        cuts = [0.0, *self._turns(), 1.0]  # the speed has its kinks where the cubic turns back on itself
+        return math.fsum(self._length(t0, t1, self._gauss(t0, t1), 24) for t0, t1 in pairwise(cuts))
 
     def swept_area(self) -> float:
         """Signed area between the segment and the origin (Green's theorem on the polynomial)."""
@@ -309,22 +309,12 @@ class Cubic(NamedTuple):
 
     def bounds(self) -> Box:
         """Smallest upright rectangle around it, from the roots of the derivative."""
-        a = self.end - self.start + 3 * (self.first - self.second)
-        b = 2 * (self.start - 2 * self.first + self.second)
-        c = self.first - self.start
-        roots = [*_roots(a.real, b.real, c.real), *_roots(a.imag, b.imag, c.imag)]
-        return _box([self.start, self.end, *(self.point(t) for t in roots if 0 < t < 1)])
+        return _box([self.start, self.end, *map(self.point, self._turns())])
 
     def split(self, t0: float, t1: float) -> Cubic:
         """The part between two parameters."""
         start, end, third = self.point(t0), self.point(t1), (t1 - t0) / 3
         return Cubic(start, start + third * self.velocity(t0), end - third * self.velocity(t1), end)
-
-    def distance(self, point: complex) -> float:
-        """Distance from a point to the nearest point of the segment, to 0.001 mm."""
-        count = self.chords(_NEAR)
-        points = [self.point(i / count) for i in range(count + 1)]
-        return min(Line(*ends).distance(point) for ends in pairwise(points))
 
     def chords(self, tolerance: float) -> int:
         """How many straight pieces, equal in parameter, stay within a tolerance of it.
@@ -338,6 +328,14 @@ class Cubic(NamedTuple):
             abs(self.first - 2 * self.second + self.end),
         )
         return max(1, math.ceil(math.sqrt(0.75 * bend / tolerance)))
+
+    def _turns(self) -> list[float]:
+        """Parameters in between where x or y turns back, in order."""
+        a = self.end - self.start + 3 * (self.first - self.second)
+        b = 2 * (self.start - 2 * self.first + self.second)
+        c = self.first - self.start
+        roots = [*_roots(a.real, b.real, c.real), *_roots(a.imag, b.imag, c.imag)]
+        return sorted(t for t in roots if 0 < t < 1)
 
     def _gauss(self, t0: float, t1: float) -> float:
         half, mid = (t1 - t0) / 2, (t0 + t1) / 2
@@ -362,6 +360,10 @@ def require_tolerance(tolerance: float) -> None:
 
 def _cross(a: complex, b: complex) -> float:
     return a.real * b.imag - a.imag * b.real
+
+
+def _dot(a: complex, b: complex) -> float:
+    return a.real * b.real + a.imag * b.imag
 
 
 def _sinc(x: float) -> float:

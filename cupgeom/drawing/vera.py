@@ -71,3 +71,8 @@ def ascent(text: str) -> float:
 def missing_characters(text: str) -> str:
     """The characters of a text that Vera does not have, each once, in order."""
     return "".join(dict.fromkeys(char for char in text if ord(char) not in _WIDTHS[False]))
+
+
+def written(text: str) -> str:
+    """The text with a question mark for each character that Vera does not have."""
+    return text.translate({ord(char): "?" for char in missing_characters(text)})

@@ -25,6 +25,7 @@ from cupgeom.measure.reading import (
     Tape,
     labels,
 )
+from cupgeom.measure.report import numbers, ranges, table
 from cupgeom.measure.verdict import Finding, Verdict
 
 __all__ = [
@@ -54,6 +55,9 @@ __all__ = [
     "Verdict",
     "fit",
     "labels",
+    "numbers",
     "propagate",
+    "ranges",
     "seam_step",
+    "table",
 ]

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from cupgeom.drawing import Affine, Box, Drawing, Item, Pen, Shape, Stroke, Text, circle, polyline
-from cupgeom.drawing.vera import ASCENT, text_width
-from cupgeom.errors import CupgeomError, number, require_at_least
+from cupgeom.drawing.vera import ASCENT, DESCENT, text_width
+from cupgeom.errors import CupgeomError, number, require_at_least, require_at_most
 from cupgeom.pages.page import BARS_IN, BARS_MM
 
 SIDE_BAND = 8.0  # mm kept free along the left edge for the upright bar
@@ -15,6 +15,7 @@ _BAR_ROW = 8.5  # mm that the lying bar and its label take
 _SIZE, _LEADING, _BAR_SIZE = 2.4, 3.3, 2.2  # mm, captions and labels of bars
 _LEAST_COLUMN = 60.0  # mm; beside the bar a caption is never set narrower
 _LEAST, _LEAST_WITH_NOTES = 10.0, 30.0  # mm of width that a given sheet must leave; a legend needs the second
+_LARGEST_MARGIN = 1000.0  # mm; more is a slip of the unit
 _SAMPLE = 9.0  # mm of line in the legend
 _MAP = 12.0  # mm, height of the page map
 _BREATH = 1.5  # mm between the content and the caption
@@ -56,6 +57,7 @@ class Frame:
 
     def __post_init__(self) -> None:
         require_at_least("margin", self.margin, 0)
+        require_at_most("margin", self.margin, _LARGEST_MARGIN)
         object.__setattr__(self, "_bars", BARS_IN if self.inches else BARS_MM)
 
     def content(self, width: float, height: float, *, mapped: bool = False) -> Box:
@@ -213,11 +215,12 @@ def _bar(start: complex, along: complex, ticks: complex, length: float, label: s
         return []
     pen = Pen(start).line(start + length * along)
     for tenth in range(11):
-        at = start + length * tenth / 10 * along
+        inset = {0: 1, 10: -1}.get(tenth, 0) * _LINE.width / 2  # so that the outer edges are the length apart
+        at = start + (length * tenth / 10 + inset) * along
         pen.move(at).line(at + (2.2 if tenth in {0, 5, 10} else 1.2) * ticks)
     shape = Shape(path=pen.path(), role="note", stroke=_LINE, name="scale bar")
     upright = along == 1j
-    baseline = start + (2.8 + (_SIZE * ASCENT if upright else 0)) * ticks + along
+    baseline = start + (2.6 + (ASCENT if upright else DESCENT) * _BAR_SIZE) * ticks + along
     return [shape, Text(text=label, at=baseline, size=_BAR_SIZE, angle_deg=90.0 if upright else 0.0)]
 
 

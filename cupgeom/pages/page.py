@@ -118,8 +118,9 @@ class Page:
     def _corrected(self, box: Box) -> Box:
         low = self.last_transform(complex(box.left, box.bottom))
         high = self.last_transform(complex(box.right, box.top))
-        paper = self._paper
-        return Box(max(low.real, 0.0), max(low.imag, 0.0), min(high.real, paper.right), min(high.imag, paper.top))
+        left, right = (min(max(x, 0.0), self.width) for x in (low.real, high.real))
+        bottom, top = (min(max(y, 0.0), self.height) for y in (low.imag, high.imag))
+        return Box(left, bottom, right, top)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Literal
 
@@ -20,6 +20,7 @@ from cupgeom.units import format_length
 Purpose = Literal["pattern", "film", "cut"]
 PURPOSES: tuple[Purpose, ...] = ("pattern", "film", "cut")
 _MOST_PANELS = 12
+_STRAIGHT = 1e6  # mm; an arc of this radius or more leaves a chord of 250 mm by less than 0.01 mm
 
 
 def document(
@@ -31,6 +32,7 @@ def document(
     inches: bool = False,
     notes: bool = True,
     correction: Correction = Correction(),
+    remarks: tuple[str, ...] = (),
 ) -> Document:
     """The template as pages ready for a writer.
 
@@ -51,6 +53,8 @@ def document(
         False leaves bars, captions and guides out.
     correction
         What the printer's bars say.
+    remarks
+        Lines for the end of the caption, such as how well the cup is known.
 
     Raises
     ------
@@ -58,8 +62,8 @@ def document(
         When the paper cannot hold the wrap in this way.
     """
     if purpose == "film" and not template.splits_deg:
-        template = replace(template, splits_deg=_splits(template, paper, margin, inches, notes))
-    frame = _frame(template, purpose, margin, inches, notes, correction)
+        template = replace(template, splits_deg=_splits(template, paper, margin, inches, notes, remarks))
+    frame = _frame(template, purpose, margin, inches, notes, correction, remarks)
     pieces = template.pieces
     pages: list[Page] = []
     for order, piece in enumerate(pieces, start=1):
@@ -79,6 +83,18 @@ def document(
             tiles = tiled(placed, paper, frame, correction, number_line=line)
             pages += [replace(tile, name=f"{name}-{tile.name}" if name else tile.name) for tile in tiles]
     return Document(title=_title(template.cup), pages=tuple(pages))
+
+
+def joined(documents: Sequence[Document]) -> Document:
+    """The pages of the walls of one cup in one document, each page named after its wall, counted from the top."""
+    if len(documents) == 1:
+        return documents[0]
+    pages = [
+        replace(page, name=f"wall{order}-{page.name}" if page.name else f"wall{order}")
+        for order, part in enumerate(documents, start=1)
+        for page in part.pages
+    ]
+    return Document(title=documents[0].title, pages=tuple(pages))
 
 
 def caption_notices(template: Template) -> tuple[Notice, ...]:
@@ -103,11 +119,17 @@ def _placed(template: Template, piece: Piece, purpose: Purpose, notes: bool) -> 
 
 
 def _frame(
-    template: Template, purpose: Purpose, margin: float, inches: bool, notes: bool, correction: Correction
+    template: Template,
+    purpose: Purpose,
+    margin: float,
+    inches: bool,
+    notes: bool,
+    correction: Correction,
+    remarks: tuple[str, ...],
 ) -> Frame:
     return Frame(
         title=_title(template.cup),
-        lines=_caption(template, purpose, inches, correction),
+        lines=(*_caption(template, purpose, inches, correction), *remarks),
         legend=_legend(template, purpose),
         margin=margin,
         inches=inches,
@@ -141,10 +163,12 @@ def _caption(template: Template, purpose: Purpose, inches: bool, correction: Cor
     top = wall.sheet_radius_at(span.top - template.wall_span.top)
     bottom = wall.sheet_radius_at(span.bottom - template.wall_span.top)
     flat = "flat form straight"
-    if top is not None and bottom is not None:
+    if top is not None and bottom is not None and max(top, bottom) < _STRAIGHT:
         flat = f"flat radii {size(top)} and {size(bottom)}, angle {math.degrees(wall.sector_angle_rad):.3f}°"
     seam = "butt seam" if template.seam == "butt" else f"{template.seam} tab {size(template.overlap)}"
     kind = f"closed wrap, {seam}" if template.is_closed else "open wrap"
+    if len(cup.walls) > 1:
+        kind = f"wall {template.wall_index + 1} of {len(cup.walls)} · {kind}"
     area = cup.area_between(span.top, span.bottom)
     shown = f"{area / 645.16:.2f} in²" if inches else f"{area / 100:.2f} cm²"
     lines = [
@@ -183,9 +207,11 @@ def _hatching(template: Template, size: Callable[[float], str]) -> list[str]:
     return lines
 
 
-def _splits(template: Template, paper: Paper, margin: float, inches: bool, notes: bool) -> tuple[float, ...]:
+def _splits(
+    template: Template, paper: Paper, margin: float, inches: bool, notes: bool, remarks: tuple[str, ...]
+) -> tuple[float, ...]:
     """Turns that split a film into the fewest panels that the paper holds, the front as far from a split as can be."""
-    frame = _frame(template, "film", margin, inches, notes, Correction())
+    frame = _frame(template, "film", margin, inches, notes, Correction(), remarks)
 
     def one_fits(piece: Piece) -> bool:
         return fits(_placed(template, piece, "film", notes), paper, frame)
@@ -197,15 +223,19 @@ def _splits(template: Template, paper: Paper, margin: float, inches: bool, notes
     if one_fits(template.pieces[0]):
         return ()
     first, last = (math.degrees(turn) for turn in template.ends_rad)
-    narrowest = max(15.0, last - math.degrees(template.free_rad)) + 0.001  # splits are rounded to a thousandth
+    # a panel must hold twice its tab, bleed or safe margin, and one at an end must reach past the handle
+    least = 2 * max(template.overlap, template.bleed, template.safe) / template.narrowest_radius
+    narrowest = max(15.0, 1.1 * math.degrees(least), last - math.degrees(template.free_rad) + 0.001)
     low, high = 360 / _MOST_PANELS, last - first
     while high - low > 0.25:
         middle = (low + high) / 2
         low, high = (middle, high) if width_fits(middle) else (low, middle)
-    for less in range(20):  # the panels at the ends have other labels, which may need a little more room
-        splits = front_in_the_middle(first, last, math.floor(low * 2 - less) / 2, narrowest)
+    widest, step = math.floor(low * 2) / 2, 0.5
+    while widest >= 360 / _MOST_PANELS:  # panels away from the front have other labels, which may need more room
+        splits = front_in_the_middle(first, last, widest, narrowest)
         if splits and all(map(one_fits, replace(template, splits_deg=splits).pieces)):
             return splits
+        widest, step = widest - step, step * 1.2
     raise CupgeomError("paper", f"{paper.name} is too small for panels of this wrap; use larger paper")
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from typing import Literal
 
-from cupgeom.cup import Span
-from cupgeom.drawing import BLACK, Clipped, Colour, Drawing, Item, Path, Shape, Stroke, Text, path_of, polyline
+from cupgeom.cup import Span, Wall
+from cupgeom.drawing import BLACK, Affine, Clipped, Colour, Drawing, Item, Path, Shape, Stroke, Text, path_of, polyline
 from cupgeom.drawing.vera import CAP_HEIGHT, text_width
 from cupgeom.errors import number
 from cupgeom.flatten import sheet_turn_rad, to_sheet
@@ -26,7 +26,7 @@ _SIDES = {0.0: "front", 90.0: "right", -90.0: "left", 180.0: "back", -180.0: "ba
 _LABEL = 3.0  # mm, size of the letters
 _TICK = 3.0  # mm
 _GAP = 0.8  # mm between the bleed and the ticks
-_ROOM = 1.5  # mm kept free between labels
+_ROOM = 0.8  # mm kept free between labels
 _SPACING = {"advisory": 6.0, "hard": 2.2}  # mm between hatch strokes
 
 LEGEND: dict[str, Stroke] = {"trim": CUT, "bleed": BLEED, "safe margin": SAFE, "seam": SEAM, "quarter line": QUARTER}
@@ -54,7 +54,7 @@ def pattern_drawing(template: Template, piece: Piece) -> Drawing:
     items += _notch_hatches(piece)
     if template.safe and piece.safe:
         items.append(Shape(path=piece.safe, role="guide", stroke=SAFE, name="safe margin"))
-    return Drawing((*items, *_seam(piece))) + film_drawing(template, piece)
+    return Drawing((*items, *_seam(template, piece))) + film_drawing(template, piece)
 
 
 def _bands(template: Template, piece: Piece) -> list[Item]:
@@ -112,7 +112,7 @@ def _quarters(piece: Piece) -> list[tuple[float, float]]:
 
 
 def _quarter_marks(template: Template, piece: Piece) -> list[Item]:
-    """Ticks outside the trim at the quarters and at the piece's ends, their names beyond those of the wider edge."""
+    """Ticks outside the trim at the quarters and at the piece's ends, their names beyond those of one edge."""
     blank, ticks = piece.blank, list[Item]()
     ends = {round(math.degrees(turn), 6): turn for turn in (blank.left_rad, blank.right_rad)}
     marks = dict(_quarters(piece)) | ends
@@ -126,40 +126,74 @@ def _quarter_marks(template: Template, piece: Piece) -> list[Item]:
             start = complex(*to_sheet(blank.wall, turn, drop)) + away * direction
             tick = polyline([start, start + _TICK * direction])
             ticks.append(Shape(path=tick, role="guide", stroke=TICK, name=f"tick at {number(degrees)}°"))
-            if (outward > 0) == (blank.wall.cone_constant >= 0):
+            if (outward > 0) == _labels_above(blank.wall):
                 labelled.append((degrees, turn))
-    return [*ticks, *_labels(piece, labelled, away + _TICK + 1.2)]
+    return [*ticks, *_labels(piece, labelled, away + _TICK + 1.2), *_joins(template, piece, away)]
+
+
+def _joins(template: Template, piece: Piece, away: float) -> list[Text]:
+    """Which wall meets an edge, between two ticks; the ticks of both edges come to lie on each other."""
+    blank, index, turn = piece.blank, template.wall_index, math.pi / 4
+    texts = []
+    for drop, other, outward in (
+        (0.0, index - 1, away + 0.4),
+        (blank.wall.slant, index + 1, -away - CAP_HEIGHT * _LABEL),
+    ):
+        at_edge = drop in (blank.span.top, blank.span.bottom)
+        if at_edge and 0 <= other < len(template.cup.walls) and blank.left_rad < turn < blank.right_rad:
+            at = complex(*to_sheet(blank.wall, turn, drop)) + outward * upright(blank.wall, turn)
+            angle = math.degrees(sheet_turn_rad(blank.wall, turn))
+            words = f"joins wall {other + 1}"
+            texts.append(Text(text=words, at=at, size=_LABEL, role="guide", anchor="middle", angle_deg=angle))
+    return texts
 
 
 def _in_notch(piece: Piece, drop: float) -> bool:
     return any(notch.top <= drop <= notch.bottom for notch in piece.blank.notches)
 
 
+def _labels_above(wall: Wall) -> bool:
+    """Whether labels stand beyond the top edge; where the base is much wider, its edge has more room for them."""
+    return wall.cone_constant > -0.05
+
+
 def _labels(piece: Piece, marks: list[tuple[float, float]], away: float) -> list[Text]:
     """The names of quarters and the turns of ends; one that would touch its neighbour stands a row farther out."""
     blank, wall = piece.blank, piece.blank.wall
-    above = wall.cone_constant >= 0  # the wider edge is convex, so that there the rows spread
+    above = _labels_above(wall)
     edge = blank.span.top if above else blank.span.bottom
-    taken: list[float] = []  # the turn up to which each row is full
-    texts = []
+    texts: list[Text] = []
     for degrees, turn in marks:
         words = f"{_SIDES.get(degrees, '')} {number(round(degrees, 1)).replace('-', '−')}°".strip()
         anchor: Literal["start", "middle", "end"] = (
             "start" if turn == blank.left_rad else "end" if turn == blank.right_rad else "middle"
         )
-        width = text_width(words, _LABEL) / wall.radius_at(edge)
-        first = turn - width * {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
-        row = next((row for row, full in enumerate(taken) if full <= first), len(taken))
-        taken[row : row + 1] = [first + width + _ROOM / wall.radius_at(edge)]
-        out = away + row * 1.5 * _LABEL
-        baseline = out if above else -out - CAP_HEIGHT * _LABEL
-        at = complex(*to_sheet(wall, turn, edge)) + baseline * upright(wall, turn)
         angle = math.degrees(sheet_turn_rad(wall, turn))
-        texts.append(Text(text=words, at=at, size=_LABEL, role="guide", anchor=anchor, angle_deg=angle, colour=BLACK))
+        for row in range(len(marks)):
+            out = away + row * 1.6 * _LABEL
+            baseline = out if above else -out - CAP_HEIGHT * _LABEL
+            at = complex(*to_sheet(wall, turn, edge)) + baseline * upright(wall, turn)
+            text = Text(text=words, at=at, size=_LABEL, role="guide", anchor=anchor, angle_deg=angle, colour=BLACK)
+            if all(_apart(text, other) for other in texts):
+                break
+        texts.append(text)
     return texts
 
 
-def _seam(piece: Piece) -> list[Item]:
+def _apart(text: Text, other: Text) -> bool:
+    """Whether two texts leave room between them, looked at along and across each of them."""
+    corners = [[segment.start for segment in each.outline().segments()] for each in (text, other)]
+    for angle_deg in (text.angle_deg, text.angle_deg + 90, other.angle_deg, other.angle_deg + 90):
+        way = Affine.rotation(-angle_deg)
+        (low, high), (its_low, its_high) = (
+            (min(reach), max(reach)) for reach in ([way(p).real for p in c] for c in corners)
+        )
+        if its_low - high >= _ROOM or low - its_high >= _ROOM:
+            return True
+    return False
+
+
+def _seam(template: Template, piece: Piece) -> list[Item]:
     """The seam line beside the tab, and ticks that meet across the seam when the wrap is closed."""
     blank, items = piece.blank, list[Item]()
     left, right = piece.seams_rad
@@ -167,7 +201,7 @@ def _seam(piece: Piece) -> list[Item]:
         for part in _free_parts(piece, right):
             ends = [complex(*to_sheet(blank.wall, right, drop)) for drop in (part.top, part.bottom)]
             items.append(Shape(path=polyline(ends), role="guide", stroke=SEAM, name="seam"))
-            items += _tab_text(piece, right, part)
+            items += _tab_text(template, piece, right, part)
     for turn, first, last in ((left, 0.0, _TICK), (right, -_TICK, min(_TICK, blank.tab))):
         if turn is None:
             continue
@@ -198,16 +232,17 @@ def _free_parts(piece: Piece, turn: float) -> list[Span]:
     return parts
 
 
-def _tab_text(piece: Piece, turn: float, part: Span) -> list[Text]:
+def _tab_text(template: Template, piece: Piece, turn: float, part: Span) -> list[Text]:
     """What the tab is for, along it between two ticks; the shorter word or none where there is no room."""
     blank, up = piece.blank, upright(piece.blank.wall, turn)
-    size = min(2.6, blank.tab * 0.5)
+    free = blank.tab - (template.safe if template.seam == "continued" else 0.0)  # the safe margin runs along it
+    size = min(2.6, free * 0.5)
     top, bottom = (0.2, 0.5) if len(_tick_shares(part)) > 1 else (0.0, 0.5)
-    room = (bottom - top) * part.length - 4
+    room = (bottom - top) * part.length - 4 if size > 1 else 0.0
     for words in ("tab, goes under", "tab"):
         if text_width(words, size) <= room:
             drop = part.top + (top + bottom) / 2 * part.length
-            inward = (blank.tab - CAP_HEIGHT * size) / 2
+            inward = (free - CAP_HEIGHT * size) / 2
             at = complex(*to_sheet(blank.wall, turn, drop)) - 1j * up * inward
             angle = math.degrees(sheet_turn_rad(blank.wall, turn)) - 90
             return [Text(text=words, at=at, size=size, role="guide", anchor="middle", angle_deg=angle)]

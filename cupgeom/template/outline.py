@@ -12,6 +12,7 @@ from cupgeom.errors import CupgeomError, number
 from cupgeom.flatten import sheet_turn_rad, to_sheet, to_wall
 from cupgeom.zones import ASIDE, Notch, level_line, notch_side
 
+_SAME = 1e-9  # mm; points this near to each other need no line between them
 _WIDEST_DEG = 330.0  # of the whole disc that a flat wrap may take, so that it does not meet itself
 CHAMFER = 2.0  # mm cut off both sides of a tab's outer corners
 
@@ -70,7 +71,7 @@ class Blank:
         chain: list[Segment] = []
         for notch, top, bottom in self._parts(turn):
             part = self._edge(turn, top, bottom, tab) if notch is None else notch_side(self.wall, notch, top, bottom)
-            if chain:
+            if chain and abs(part[0].start - chain[-1].end) > _SAME:
                 chain.append(self._level(top, chain[-1].end, part[0].start))
             chain.extend(part)
         return chain

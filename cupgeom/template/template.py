@@ -174,7 +174,7 @@ class Template:
         """Turns of the two ends of the wrap."""
         if self.is_closed:
             return -_HALF_TURN, _HALF_TURN
-        behind = 0.0 if self.gap is None else self.gap / 2 / self._narrowest
+        behind = 0.0 if self.gap is None else self.gap / 2 / self.narrowest_radius
         end = min(self.free_rad, _HALF_TURN - behind)
         return -end, end
 
@@ -182,6 +182,12 @@ class Template:
     def free_rad(self) -> float:
         """The turn within which the wall is clear of the handle at every drop of the trim."""
         return _HALF_TURN - zones.largest_half_angle_rad(self.wall, self.notches, self._local(self.trim_span))
+
+    @property
+    def narrowest_radius(self) -> float:
+        """Smallest radius of the wall within the trim."""
+        span = self._local(self.trim_span)
+        return min(self.wall.radius_at(span.top), self.wall.radius_at(span.bottom))
 
     @property
     def pieces(self) -> tuple[Piece, ...]:
@@ -251,12 +257,6 @@ class Template:
         start = self.wall_span.top
         return Span(top=max(span.top - start, 0.0), bottom=min(span.bottom - start, self.wall.slant))
 
-    @property
-    def _narrowest(self) -> float:
-        """Smallest radius of the wall within the trim."""
-        span = self._local(self.trim_span)
-        return min(self.wall.radius_at(span.top), self.wall.radius_at(span.bottom))
-
     def _inner_splits(self) -> list[float]:
         """The splits from left to right, other than the back, which is a seam already."""
         return sorted(split for split in self.splits_deg if abs(abs(split) - 180) > 1e-9)
@@ -276,7 +276,7 @@ class Template:
             raise CupgeomError(where, f"nothing is left of the wall ({drops}); give less")
         if self.trim_span.length < 1:
             raise CupgeomError("trim", f"leaves {number(self.trim_span.length)} mm of wall; it must be at least 1 mm")
-        if self._narrowest <= 0:
+        if self.narrowest_radius <= 0:
             raise CupgeomError("trim", "reaches the point of the cup, where a wrap has no edge; end it above")
         _ = self.printed_span
 
@@ -309,7 +309,7 @@ class Template:
         span = self._local(self.trim_span)
         first, last = self.ends_rad
         turns = [first, *(math.radians(split) for split in self._inner_splits()), last]
-        narrowest = min(b - a for a, b in pairwise(turns)) * self._narrowest
+        narrowest = min(b - a for a, b in pairwise(turns)) * self.narrowest_radius
         if self.seam != "butt" and (self.is_closed or self.splits_deg) and self.overlap >= narrowest / 2:
             raise CupgeomError(
                 "overlap",

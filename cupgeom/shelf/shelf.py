@@ -1,0 +1,124 @@
+"""The shop file, the maker's own shelf: read from its text, asked for cups and printers by name."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from cupgeom.errors import CupgeomError
+from cupgeom.records import Table, nearest, read
+from cupgeom.shelf.entry import ShelfCup, parse_cup
+from cupgeom.shelf.printers import PaperCorrection, correction_for, parse_printer, sized_paper
+
+if TYPE_CHECKING:
+    from cupgeom.cup import Cup
+    from cupgeom.pages import Correction
+
+NAME = "shop.toml"
+_OTHERS = ("media", "resins", "rates")  # read by those who use them
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shelf:
+    """What stands in a shop file.
+
+    Parameters
+    ----------
+    source
+        Name of the file, for messages.
+    cups
+        In the order of the file.
+    corrections
+        Of all printers, one for each paper.
+    """
+
+    source: str
+    cups: tuple[ShelfCup, ...] = ()
+    corrections: tuple[PaperCorrection, ...] = ()
+
+    def entry(self, name: str) -> ShelfCup:
+        """The cup of this name as the maker gave it.
+
+        Raises
+        ------
+        CupgeomError
+            Naming ``cup``, with the nearest name that there is.
+        """
+        for cup in self.cups:
+            if cup.name == name:
+                return cup
+        raise CupgeomError("cup", self._missing("cup", name, [cup.name for cup in self.cups]))
+
+    def cup(self, name: str) -> Cup:
+        """The cup of this name, ready to be used.
+
+        Raises
+        ------
+        CupgeomError
+            When there is none of this name, or its entry makes no cup.
+        """
+        return self.entry(name).cup()
+
+    def has_printer(self, name: str, paper: str) -> bool:
+        """Whether there is a correction of this printer for this paper."""
+        return correction_for(self.corrections, name, sized_paper(paper)) is not None
+
+    def printer(self, name: str, paper: str) -> Correction:
+        """The correction of a printer for a paper, such as ``a4`` or ``13x19in``.
+
+        Raises
+        ------
+        CupgeomError
+            Naming ``printer`` or ``paper``, when there is none.
+        """
+        printers = list(dict.fromkeys(one.printer for one in self.corrections))
+        if name not in printers:
+            raise CupgeomError("printer", self._missing("printer", name, printers))
+        found = correction_for(self.corrections, name, sized_paper(paper))
+        if found is None:
+            papers = ", ".join(one.paper.name for one in self.corrections if one.printer == name)
+            raise CupgeomError(
+                "paper", f"{self.source} has {name!r} corrected for {papers}, not for {paper}; measure its bars first"
+            )
+        return found.correction
+
+    def _missing(self, what: str, name: str, names: Sequence[str]) -> str:
+        if not names:
+            return f"{self.source} has no {what} {name!r}; it has no {what}s at all"
+        return f"{self.source} has no {what} {name!r}; {nearest(name, names)}"
+
+
+def read_shelf(text: str, name: str = NAME, *, thorough: bool = False) -> Shelf:
+    """The shelf in the text of a shop file.
+
+    Parameters
+    ----------
+    text
+        TOML; empty for an empty shelf.
+    name
+        Name of the file, for messages.
+    thorough
+        Also fit every cup that is given by readings and cut every profile, so that what is wrong with them is found.
+
+    Raises
+    ------
+    Faults
+        With all that is wrong, each with its line and key.
+    """
+
+    def build(root: Table) -> Shelf:
+        cups, printers = root.table("cups"), root.table("printers")
+        root.leave(*_OTHERS)
+        found = [parse_cup(key, part, thorough=thorough) for key, part in _named(cups)]
+        return Shelf(
+            source=name,
+            cups=tuple(cup for cup in found if cup is not None),
+            corrections=tuple(one for key, part in _named(printers) for one in parse_printer(key, part)),
+        )
+
+    return read(text, name, build)
+
+
+def _named(table: Table | None) -> list[tuple[str, Table]]:
+    return [] if table is None else list(table.named().items())
