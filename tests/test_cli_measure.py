@@ -7,9 +7,10 @@ import math
 from pathlib import Path
 
 import pytest
-from command_line import ask
 
 from cupgeom.shelf import read_shelf
+
+from .command_line import ask
 
 READ = "measure --rim-around '10 7/8 in' --base-around '8 5/8 in' --slant '6 3/4 in'"
 

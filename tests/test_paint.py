@@ -14,7 +14,7 @@ from PIL import Image
 
 from cupgeom import CupgeomError
 from cupgeom.drawing import Affine, Box, Clipped, Drawing, Gradient, Picture, Shape, Stop, Stroke, Text, circle
-from cupgeom.drawing.paint import jpeg_frame
+from cupgeom.drawing.paint import FARTHEST_FOCUS, jpeg_frame
 
 from .sample_artwork import BLUE, RED, artwork, blocks, colours, filled, jpeg, photograph, stops
 
@@ -179,6 +179,13 @@ def test_a_path_without_arcs_is_its_own_form_in_cubics() -> None:
     assert outline.with_cubics(0.001) is outline
     with pytest.raises(CupgeomError, match="tolerance: must be greater than 0 mm"):
         outline.with_cubics(0)
+
+
+@given(st.floats(min_value=0, max_value=2 * math.pi), st.floats(min_value=1, max_value=1e6))
+def test_a_focus_pulled_in_to_the_farthest_place_is_taken(angle: float, far: float) -> None:
+    focus = far * complex(math.cos(angle), math.sin(angle))
+    gradient = replace(LINEAR, kind="radial", focus=focus * (FARTHEST_FOCUS / abs(focus)))
+    assert abs(gradient.focus) == pytest.approx(0.999)
 
 
 def test_a_gradient_is_opaque_unless_a_stop_lets_something_through() -> None:

@@ -6,7 +6,6 @@ import math
 from pathlib import Path
 
 import pytest
-from command_line import ask
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -14,6 +13,8 @@ from cupgeom import Cup, Ring, Template
 from cupgeom.drawing import Arc, Line
 from cupgeom.pages import parse_paper
 from cupgeom.template import document, joined
+
+from .command_line import ask
 
 SHOULDERED = (Ring(diameter=88, height=170), Ring(diameter=88, height=150), Ring(diameter=70, height=20))
 SHOP = """

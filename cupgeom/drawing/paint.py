@@ -67,7 +67,7 @@ class Gradient:
             raise CupgeomError("gradient.stops", "needs at least one colour")
         if any(after.offset < before.offset for before, after in pairwise(self.stops)):
             raise CupgeomError("gradient.stops", "must be in order of their offsets")
-        if not abs(self.focus) <= FARTHEST_FOCUS:
+        if not abs(self.focus) <= FARTHEST_FOCUS + 1e-9:  # rounding in one that was pulled in
             what = f"must lie within {FARTHEST_FOCUS} of the centre, got {number(abs(self.focus))}"
             raise CupgeomError("gradient.focus", what)
         if self.spread not in ("pad", "reflect", "repeat"):

@@ -128,24 +128,46 @@ def _quarter_marks(template: Template, piece: Piece) -> list[Item]:
             ticks.append(Shape(path=tick, role="guide", stroke=TICK, name=f"tick at {number(degrees)}°"))
             if (outward > 0) == _labels_above(blank.wall):
                 labelled.append((degrees, turn))
-    return [*ticks, *_labels(piece, labelled, away + _TICK + 1.2), *_joins(template, piece, away)]
+    labels = _labels(piece, labelled, away + _TICK + 1.2)
+    return [*ticks, *labels, *_joins(template, piece, away + _TICK + 1.2, labels)]
 
 
-def _joins(template: Template, piece: Piece, away: float) -> list[Text]:
-    """Which wall meets an edge, between two ticks; the ticks of both edges come to lie on each other."""
-    blank, index, turn = piece.blank, template.wall_index, math.pi / 4
-    texts = []
-    for drop, other, outward in (
-        (0.0, index - 1, away + 0.4),
-        (blank.wall.slant, index + 1, -away - CAP_HEIGHT * _LABEL),
+def _joins(template: Template, piece: Piece, away: float, labels: list[Text]) -> list[Text]:
+    """Which wall an edge meets, where that leaves room; the ticks of both edges come to lie on each other."""
+    blank, turn = piece.blank, math.pi / 4
+    texts: list[Text] = []
+    for drop, other, above in (
+        (0.0, template.wall_index - 1, True),
+        (blank.wall.slant, template.wall_index + 1, False),
     ):
         at_edge = drop in (blank.span.top, blank.span.bottom)
         if at_edge and 0 <= other < len(template.cup.walls) and blank.left_rad < turn < blank.right_rad:
-            at = complex(*to_sheet(blank.wall, turn, drop)) + outward * upright(blank.wall, turn)
-            angle = math.degrees(sheet_turn_rad(blank.wall, turn))
-            words = f"joins wall {other + 1}"
-            texts.append(Text(text=words, at=at, size=_LABEL, role="guide", anchor="middle", angle_deg=angle))
+            text = _beyond(piece, f"joins wall {other + 1}", turn, away, "middle", above=above)
+            if text and all(_apart(text, label) for label in labels):
+                texts.append(text)
     return texts
+
+
+def _beyond(
+    piece: Piece, words: str, turn: float, away: float, anchor: Literal["start", "middle", "end"], *, above: bool
+) -> Text | None:
+    """Words along an edge, all of them at least so far away from it; None where a hollow edge is too narrow for them.
+
+    On the hollow side of the edge's arc, of radius P about the apex, the words' ends come nearest to it: a line at the
+    distance q from the apex keeps `away` over half its width w/2 when q² + (w/2)² = (P − away)².
+    """
+    wall, span = piece.blank.wall, piece.blank.span
+    edge = span.top if above else span.bottom
+    if above == (wall.cone_constant < 0) and not wall.straight:
+        radius = abs(wall.radius_at(edge) / wall.cone_constant)
+        square = (radius - away) ** 2 - (text_width(words, _LABEL) / 2) ** 2
+        if radius <= away or square <= (2 * _LABEL) ** 2:
+            return None
+        away = radius - math.sqrt(square)
+    baseline = away if above else -away - CAP_HEIGHT * _LABEL
+    at = complex(*to_sheet(wall, turn, edge)) + baseline * upright(wall, turn)
+    angle = math.degrees(sheet_turn_rad(wall, turn))
+    return Text(text=words, at=at, size=_LABEL, role="guide", anchor=anchor, angle_deg=angle, colour=BLACK)
 
 
 def _in_notch(piece: Piece, drop: float) -> bool:
@@ -159,24 +181,18 @@ def _labels_above(wall: Wall) -> bool:
 
 def _labels(piece: Piece, marks: list[tuple[float, float]], away: float) -> list[Text]:
     """The names of quarters and the turns of ends; one that would touch its neighbour stands a row farther out."""
-    blank, wall = piece.blank, piece.blank.wall
-    above = _labels_above(wall)
-    edge = blank.span.top if above else blank.span.bottom
+    blank, above = piece.blank, _labels_above(piece.blank.wall)
     texts: list[Text] = []
     for degrees, turn in marks:
         words = f"{_SIDES.get(degrees, '')} {number(round(degrees, 1)).replace('-', '−')}°".strip()
         anchor: Literal["start", "middle", "end"] = (
             "start" if turn == blank.left_rad else "end" if turn == blank.right_rad else "middle"
         )
-        angle = math.degrees(sheet_turn_rad(wall, turn))
-        for row in range(len(marks)):
-            out = away + row * 1.6 * _LABEL
-            baseline = out if above else -out - CAP_HEIGHT * _LABEL
-            at = complex(*to_sheet(wall, turn, edge)) + baseline * upright(wall, turn)
-            text = Text(text=words, at=at, size=_LABEL, role="guide", anchor=anchor, angle_deg=angle, colour=BLACK)
-            if all(_apart(text, other) for other in texts):
-                break
-        texts.append(text)
+        rows = (
+            _beyond(piece, words, turn, away + row * 1.6 * _LABEL, anchor, above=above) for row in range(len(marks))
+        )
+        free = (text for text in rows if text and all(_apart(text, other) for other in texts))
+        texts += [text for text in (next(free, None),) if text]
     return texts
 
 
