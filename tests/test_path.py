@@ -453,8 +453,8 @@ def test_a_point_is_inside_where_a_ray_from_it_crosses_an_odd_number_of_lines(pa
 
 
 def test_open_outlines_enclose_nothing() -> None:
-    assert polyline([0j, 10 + 0j, 10j]).to_shapely(0.1).is_empty
-    both = polyline([0j, 10 + 0j, 10j]) + polyline([0j, 2 + 0j, 2 + 2j, 2j], closed=True)
+    assert polyline([0j, 10 + 0j, 10 + 10j, 10j]).to_shapely(0.1).is_empty
+    both = polyline([0j, 10 + 0j, 10 + 10j, 10j]) + polyline([0j, 2 + 0j, 2 + 2j, 2j], closed=True)
     assert both.to_shapely(0.1).area == 4
 
 

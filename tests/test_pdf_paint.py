@@ -144,6 +144,19 @@ def test_shadings_have_the_colours_and_opacities_of_the_gradient(gradient: Gradi
 
 
 @pytest.mark.parametrize("kind", ["linear", "radial"])
+def test_beyond_a_hard_edge_at_an_end_the_outer_stop_rules(kind) -> None:
+    ramp = stops((0, YELLOW), (0, RED), (1, BLUE), (1, GREEN))  # SVG 1.1, 13.2.4: the first and last stop pad
+    gradient = Gradient(kind=kind, stops=ramp, place=Affine(10, 0, 0, 10, 20, 20))
+    expected = {20.001 + 20j: RED, 29.999 + 20j: BLUE, 30.001 + 20j: GREEN, 50 + 20j: GREEN}
+    before = YELLOW if kind == "linear" else BLUE
+    with opened(square(filled(gradient))) as file:
+        page = file.pages[0]
+        for point, colour in (expected | {10.001 + 20j: before}).items():
+            found = shown(page.Resources, pikepdf.parse_content_stream(page), point)
+            assert found == pytest.approx(colour, abs=1e-3), point
+
+
+@pytest.mark.parametrize("kind", ["linear", "radial"])
 @pytest.mark.parametrize("spread", ["repeat", "reflect"])
 def test_hundreds_of_cycles_are_all_there_in_few_shadings(kind, spread) -> None:
     gradient = Gradient(

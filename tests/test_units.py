@@ -153,10 +153,10 @@ def test_what_is_no_length_is_refused_in_one_line(text: str, what: str) -> None:
     ids=["a million digits", "more than int reads", "a long fraction", "a long gap", "many halves", "a long size"],
 )
 def test_endless_text_is_refused_soon_and_shown_short(read, text: str) -> None:
-    begun = time.perf_counter()
+    begun = time.process_time()
     with pytest.raises(CupgeomError) as caught:
         read(text)
-    assert time.perf_counter() - begun < 1
+    assert time.process_time() - begun < 1
     assert str(caught.value).split(": ", 1)[1].startswith("cannot read ")
     assert len(str(caught.value)) < 200
 

@@ -5,6 +5,8 @@ Read from the Vera.ttf and VeraBd.ttf that reportlab ships; a test compares ever
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 UNITS_PER_EM = 2048
 ASCENT, DESCENT = 0.765, 0.24  # share of the size above and below the baseline that letters without accents may take
 TALLEST = 0.93  # share of the size above the baseline that Å takes
@@ -57,6 +59,7 @@ _CODES = [code for first, last in _RUNS for code in range(first, last + 1)]
 _WIDTHS = {False: dict(zip(_CODES, _REGULAR, strict=True)), True: dict(zip(_CODES, _BOLD, strict=True))}
 
 
+@lru_cache(maxsize=4096)
 def text_width(text: str, size: float, *, bold: bool = False) -> float:
     """Width of a line of text [mm] at a size [mm]; a character that Vera lacks counts as its question mark."""
     widths = _WIDTHS[bold]
