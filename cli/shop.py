@@ -3,27 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from cupgeom.errors import CupgeomError
 
-from . import store
-
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from cupgeom.shelf import Shelf, ShelfCup
 
 FILE = "shop.toml"
-shop_option = click.option(
-    "--shop", type=click.Path(path_type=Path), metavar="FILE", help="The shop file. [shop.toml, here]"
-)
+shop_option = click.option("--shop", type=click.Path(), metavar="FILE", help="The shop file. [shop.toml, here]")
 
 
 def shop_path(given: Mapping[str, Any]) -> Path:
     """The shop file that is meant."""
-    return given["shop"] or Path(FILE)
+    from pathlib import Path
+
+    return Path(given["shop"] or FILE)
 
 
 def shelf(given: Mapping[str, Any], *, thorough: bool = False) -> Shelf:
@@ -35,6 +34,8 @@ def shelf(given: Mapping[str, Any], *, thorough: bool = False) -> Shelf:
         When it is not there, or something in it is wrong.
     """
     from cupgeom.shelf import read_shelf
+
+    from . import store
 
     path = shop_path(given)
     if not path.exists():
