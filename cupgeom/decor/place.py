@@ -21,7 +21,8 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from cupgeom.errors import CupgeomError, number, require_finite
+from cupgeom.drawing import Affine
+from cupgeom.errors import CupgeomError, number, require_finite, require_positive
 from cupgeom.flatten import TINY, sheet_turn_rad, to_sheet, to_wall
 from cupgeom.wall import Wall
 
@@ -34,6 +35,15 @@ if TYPE_CHECKING:
 
 Bend = Literal["level", "even", "flat"]
 BENDS: tuple[Bend, ...] = ("level", "even", "flat")
+
+
+def moved_round(wall: Wall, turn_rad: float) -> Affine:
+    """Map of the sheet that moves everything on the wall round by a turn: a rotation about the apex, or a shift.
+
+    It takes the front point of the top edge, the sheet's origin, to where that edge is at the turn.
+    """
+    turned = Affine.rotation(math.degrees(sheet_turn_rad(wall, turn_rad)))
+    return Affine.move(complex(*to_sheet(wall, turn_rad, 0.0))) @ turned
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +62,9 @@ class Placement:
         Turn of the design about its centre before it is bent, anticlockwise as seen from outside.
     true_drop
         Drop at which *level* keeps widths true; the centre's unless said otherwise.
+    reference_radius
+        Radius of the cup where widths are true, for a piece whose design has its centre on another wall. Turns are then
+        counted with it, and *even* keeps its one scale at every point across the ring.
 
     Raises
     ------
@@ -65,6 +78,7 @@ class Placement:
     bend: Bend = "level"
     rotate_deg: float = 0.0
     true_drop: float | None = None
+    reference_radius: float | None = None
 
     def __post_init__(self) -> None:
         if self.bend not in BENDS:
@@ -75,6 +89,8 @@ class Placement:
             require_finite(where, drop)
             if not self.wall.radius_at(drop) > 0:
                 raise CupgeomError(where, f"lies beyond the point of the wall, at drop {number(drop)} mm")
+        if self.reference_radius is not None:
+            require_positive("reference_radius", self.reference_radius)
 
     @property
     def true_radius_drop(self) -> float:
@@ -83,8 +99,8 @@ class Placement:
 
     @property
     def true_radius(self) -> float:
-        """Radius of the wall where widths are true."""
-        return self.wall.radius_at(self.true_radius_drop)
+        """Radius of the cup where widths are true."""
+        return self.reference_radius or self.wall.radius_at(self.true_radius_drop)
 
     @property
     def turn_rad(self) -> float:
@@ -114,9 +130,12 @@ class Placement:
         if self.bend == "flat":
             return np.asarray((sheet - self.flat_origin) / self.flat_direction)
         turn, drop = to_wall(self.wall, sheet.real, sheet.imag, np)
-        k, true = self.wall.cone_constant, self.wall.radius_at(self.drop)
+        k, centre, true = self.wall.cone_constant, self.wall.radius_at(self.drop), self.true_radius
         below = drop - self.drop
-        up = -below if self.bend == "level" or k == 0 else true / k * np.log1p(-k * below / true)
+        if self.bend == "level":
+            up = -below
+        else:
+            up = -below * (true / centre) if k == 0 else true / k * np.log1p(-k * below / centre)
         return np.asarray(((turn - self.turn_rad) * self.true_radius + 1j * up) * back)
 
     def traced(self, u: Numbers, v: Numbers, du: Numbers, dv: Numbers) -> tuple[Numbers, Numbers, Numbers, Numbers]:
@@ -152,14 +171,17 @@ class Placement:
     def _drop_below(self, up: NDArray[np.float64]) -> NDArray[np.float64]:
         """Drop below the centre of points `up` above it in the design.
 
-        *even*: dw/dv = −ρ/ρ₀ with ρ = ρ₀ − k w gives w = −(ρ₀/k) expm1(k v/ρ₀); at k = 0 it is −v, as *level* always.
+        *even*: dw/dv = −ρ/ρ_true with ρ = ρ₀ − k w gives w = −(ρ₀/k) expm1(k v/ρ_true); at k = 0 it is −v ρ₀/ρ_true.
+        *level*: always −v.
         """
         import numpy as np
 
-        k, true = self.wall.cone_constant, self.wall.radius_at(self.drop)
-        if self.bend == "level" or k == 0:
+        k, centre, true = self.wall.cone_constant, self.wall.radius_at(self.drop), self.true_radius
+        if self.bend == "level":
             return -up
-        return np.asarray(-(true / k) * np.expm1(k * up / true))
+        if k == 0:
+            return -up * (centre / true)
+        return np.asarray(-(centre / k) * np.expm1(k * up / true))
 
     @property
     def flat_origin(self) -> complex:

@@ -26,6 +26,7 @@ __all__ = ["POINTS_PER_KIND", "Arc", "Box", "Cubic", "Line", "Path", "Pen", "Seg
 
 POINTS_PER_KIND = {"M": 1, "L": 1, "A": 2, "C": 3, "Z": 0}
 _OUTLINES = re.compile(rb"(?:M[LAC]*Z?)*")
+_LONG = 16_384  # bytes of coords from which numpy is worth loading
 _ASKEW = 1e-6  # share of the chord by which an arc's middle may lie nearer to one end
 _ASKEW_LEAST = 1e-9  # mm; rounding in arcs of almost no length
 
@@ -53,12 +54,11 @@ class Path:
         expected = sum(16 * count * self.kinds.count(kind.encode()) for kind, count in POINTS_PER_KIND.items())
         if len(self.coords) != expected:
             raise CupgeomError("path", f"kinds call for {expected} bytes of coords, got {len(self.coords)}")
-        if not all(map(math.isfinite, memoryview(self.coords).cast("d"))):
+        if not self._is_finite():
             raise CupgeomError("path", "every coordinate must be a finite number of mm")
         if b"A" in self.kinds:
-            for segment in self.segments():
-                if isinstance(segment, Arc):
-                    _require_true(segment)
+            for arc in self._doubtful_arcs():
+                _require_true(arc)
 
     @property
     def points(self) -> NDArray[np.float64]:
@@ -138,6 +138,8 @@ class Path:
         """
         if b"A" in self.kinds and not affine.keeps_circles:
             raise CupgeomError("affine", "stretches x and y differently, which true arcs cannot follow")
+        if len(self.coords) >= _LONG:
+            return Path(self.kinds, _moved(self.points, affine))
         coords = memoryview(self.coords).cast("d")
         moved = array("d")
         for at in range(0, len(coords), 2):
@@ -182,6 +184,32 @@ class Path:
             if closed:
                 pen.close()
         return pen.path()
+
+    def _is_finite(self) -> bool:
+        if len(self.coords) < _LONG:
+            return all(map(math.isfinite, memoryview(self.coords).cast("d")))
+        import numpy as np
+
+        return bool(np.isfinite(self.points).all())
+
+    def _doubtful_arcs(self) -> Iterator[Arc]:
+        """The arcs whose middle may not be their middle: all of a short path, few of a long one."""
+        if len(self.coords) < _LONG:
+            yield from (segment for segment in self.segments() if isinstance(segment, Arc))
+            return
+        import numpy as np
+
+        kinds, points = np.frombuffer(self.kinds, np.uint8), np.frombuffer(self.coords, np.complex128)
+        counts = np.zeros(256, np.intp)
+        counts[[ord(kind) for kind in POINTS_PER_KIND]] = list(POINTS_PER_KIND.values())
+        end = np.cumsum(counts[kinds])[kinds == ord("A")] - 1
+        start, middle, end = points[end - 2], points[end - 1], points[end]
+        with np.errstate(over="ignore", invalid="ignore"):
+            chord = np.abs(end - start)
+            askew = np.abs(np.abs(middle - start) - np.abs(end - middle))
+            true = (askew <= (_ASKEW * chord + _ASKEW_LEAST) / 2) & (chord > 0)
+        for index in np.flatnonzero(~true):
+            yield Arc(complex(start[index]), complex(middle[index]), complex(end[index]))
 
     def to_shapely(self, tolerance: float) -> Any:
         """The closed outlines as a shapely polygon or multipolygon (even-odd), for booleans; may be empty."""
@@ -279,6 +307,18 @@ def circle(centre: complex, radius: float) -> Path:
 def _append(coords: array[float], point: complex) -> None:
     coords.append(point.real + 0.0)  # adding 0 makes −0 plain, so that equal paths have equal bytes
     coords.append(point.imag + 0.0)
+
+
+def _moved(points: NDArray[np.float64], affine: Affine) -> bytes:
+    import numpy as np
+
+    x, y = points.T
+    moved = np.empty_like(points)
+    with np.errstate(over="ignore", invalid="ignore"):  # the path refuses what is not finite
+        moved[:, 0] = affine.a * x + affine.c * y + affine.e
+        moved[:, 1] = affine.b * x + affine.d * y + affine.f
+    moved += 0.0  # makes −0 plain
+    return moved.tobytes()
 
 
 def _require_true(arc: Arc) -> None:

@@ -7,7 +7,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from cupgeom.drawing import Affine, Box, Drawing, Path, Picture, Text
+from cupgeom.drawing import Affine, Box, Clipped, Drawing, Path, Picture, Text
 from cupgeom.errors import CupgeomError
 from cupgeom.pages.frame import SIDE_BAND, Frame
 from cupgeom.pages.page import Correction, Page
@@ -124,15 +124,30 @@ def for_sheet(correction: Correction, turned: bool) -> Correction:
 
 def extremes(drawing: Drawing) -> list[complex]:
     """Points whose box at any turn is the drawing's box, to 0.02 mm: the hull of its outlines."""
+    return _hull(_corners(drawing))
+
+
+def _corners(drawing: Drawing) -> list[complex]:
+    """Corners of all outlines; of a group that reaches beyond its clip those of the clip, which it cannot leave."""
     points: list[complex] = []
-    for leaf in drawing.leaves():
-        if isinstance(leaf, Text):
-            points += leaf.outline().flattened(1)[0]
-        elif isinstance(leaf, Picture):
-            points += leaf.corners()
+    for item in drawing.items:
+        if isinstance(item, Clipped):
+            if item.clip is not None and _leaves(item.clip.bounds(), Drawing(item.items).bounds()):
+                points += [p for ring in item.clip.flattened(0.02) for p in ring]
+            else:
+                points += _corners(Drawing(item.items))
+        elif isinstance(item, Text):
+            points += item.outline().flattened(1)[0]
+        elif isinstance(item, Picture):
+            points += item.corners()
         else:
-            points += [p for ring in leaf.path.flattened(0.02) for p in ring]
-    return _hull(points)
+            points += [p for ring in item.path.flattened(0.02) for p in ring]
+    return points
+
+
+def _leaves(clip: Box, inner: Box) -> bool:
+    """Whether what lies in a box reaches beyond a clip on some side."""
+    return inner.left < clip.left or inner.bottom < clip.bottom or inner.right > clip.right or inner.top > clip.top
 
 
 def _hull(points: list[complex]) -> list[complex]:

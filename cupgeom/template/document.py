@@ -5,17 +5,20 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from cupgeom.cup import Cup
-from cupgeom.drawing import Stroke
+from cupgeom.drawing import Affine, Drawing, Item, Stroke, Text
 from cupgeom.drawing.vera import missing_characters
 from cupgeom.errors import CupgeomError, Notice, number
 from cupgeom.flatten import sheet_turn_rad
 from cupgeom.pages import Correction, Document, Frame, Page, Paper, Placed, fits, single_page, tiled
 from cupgeom.template import guides
 from cupgeom.template.template import Piece, Template
-from cupgeom.units import format_length
+from cupgeom.units import describe_turn, format_length
+
+if TYPE_CHECKING:
+    from cupgeom.template.art import Art
 
 Purpose = Literal["pattern", "film", "cut"]
 PURPOSES: tuple[Purpose, ...] = ("pattern", "film", "cut")
@@ -33,6 +36,7 @@ def document(
     notes: bool = True,
     correction: Correction = Correction(),
     remarks: tuple[str, ...] = (),
+    art: Art | None = None,
 ) -> Document:
     """The template as pages ready for a writer.
 
@@ -55,12 +59,16 @@ def document(
         What the printer's bars say.
     remarks
         Lines for the end of the caption, such as how well the cup is known.
+    art
+        Decals that it bears, or that a sleeve shows the place of.
 
     Raises
     ------
     CupgeomError
         When the paper cannot hold the wrap in this way.
     """
+    if art is not None:
+        remarks = (*_of_art(art), *remarks)
     if purpose == "film" and not template.splits_deg:
         template = replace(template, splits_deg=_splits(template, paper, margin, inches, notes, remarks))
     frame = _frame(template, purpose, margin, inches, notes, correction, remarks)
@@ -68,6 +76,7 @@ def document(
     pages: list[Page] = []
     for order, piece in enumerate(pieces, start=1):
         placed = _placed(template, piece, purpose, notes)
+        placed = placed if art is None else _with_art(placed, art, template, piece, purpose)
         name, line = (str(order), piece.name) if len(pieces) > 1 else ("", "")
         page = single_page(placed, paper, frame, correction, name=name, number_line=line)
         if page is not None:
@@ -116,6 +125,45 @@ def _placed(template: Template, piece: Piece, purpose: Purpose, notes: bool) -> 
     upright_deg = -math.degrees(sheet_turn_rad(piece.blank.wall, middle))
     bleed = 0.0 if purpose == "cut" else template.bleed
     return Placed(drawing=drawing, cut=piece.cut, bleed=bleed, upright_deg=round(upright_deg, 9) + 0.0)
+
+
+def _with_art(placed: Placed, art: Art, template: Template, piece: Piece, purpose: Purpose) -> Placed:
+    """The piece with the print of its decals under all marks, or with openings for them; mirrored where asked."""
+    from cupgeom.template.art import openings, print_on
+
+    if art.sleeve:
+        shown = openings(art, template, piece)
+        drawing = placed.drawing + (shown.only(("cut",)) if purpose == "cut" else shown)
+        return replace(placed, drawing=drawing)
+    printed = Drawing() if purpose == "cut" else print_on(art, template, piece)
+    placed = replace(placed, drawing=printed + placed.drawing)
+    if not art.mirrored:
+        return placed
+    mirror = Affine.scale(-1, 1)
+    drawing, angle = placed.drawing.transformed(mirror), -placed.upright_deg
+    if purpose != "cut":
+        drawing += Drawing((_mirrored_label(drawing, angle),))
+    return replace(placed, drawing=drawing, cut=placed.cut.transformed(mirror), upright_deg=angle)
+
+
+def _mirrored_label(drawing: Drawing, upright_deg: float) -> Item:
+    """The word that keeps a mirrored sheet from being taken for a readable one, above it when it stands upright."""
+    box = drawing.transformed(Affine.rotation(upright_deg)).bounds()
+    at = Affine.rotation(-upright_deg)(complex(box.centre.real, box.top + 1.5))
+    return Text(text="MIRRORED", at=at, size=4.0, role="guide", anchor="middle", angle_deg=-upright_deg, bold=True)
+
+
+def _of_art(art: Art) -> tuple[str, ...]:
+    """What the caption says of the decals."""
+    names = ", ".join(
+        f"{decal.design.name} ({describe_turn(decal.turn_deg)}, drop {number(round(decal.drop, 2))} mm)"
+        + (f" {decal.repeat} times" if decal.repeat > 1 else "")
+        for decal in art.decals
+    )
+    if art.sleeve:
+        return (f"Placement sleeve: {names}. Openings are 1 mm larger than the decals.",)
+    ways = " · white underlay" * art.white + " · MIRRORED" * art.mirrored
+    return (f"Bears {names}{ways}",)
 
 
 def _frame(

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from cupgeom.drawing import Picture
+from cupgeom.decor.artwork.artwork import Artwork
+from cupgeom.drawing import Box, Drawing, Picture
 from cupgeom.errors import CupgeomError
 
 if TYPE_CHECKING:
@@ -70,6 +71,32 @@ def without_white(picture: Picture) -> Picture:
     flat[rim, 3] = np.rint(flat[rim, 3] * share[:, 0])
     flat[gone.ravel()] = 0
     return replace(picture, pixels=pixels.tobytes(), jpeg=b"")
+
+
+def art_without_white(artwork: Artwork) -> Artwork:
+    """A picture as artwork with its border gone, its box drawn in to what is left.
+
+    Raises
+    ------
+    CupgeomError
+        When the artwork is not one picture, or the picture has no plain border.
+    """
+    import numpy as np
+
+    pictures = artwork.pictures()
+    if len(pictures) != 1 or artwork.drawing.items != pictures:
+        raise CupgeomError(artwork.name, "is not a picture of pixels; --drop-white is for those")
+    try:
+        picture = without_white(pictures[0])
+    except CupgeomError as error:
+        raise CupgeomError(artwork.name, error.what) from None
+    solid = _array(picture)[..., 3] > 0
+    rows, columns = np.flatnonzero(solid.any(axis=1)), np.flatnonzero(solid.any(axis=0))
+    low = picture.place(complex(columns[0] / picture.columns, 1 - (rows[-1] + 1) / picture.rows))
+    high = picture.place(complex((columns[-1] + 1) / picture.columns, 1 - rows[0] / picture.rows))
+    notices = tuple(notice for notice in artwork.notices if "print as a box" not in notice.what)
+    box = Box(low.real, low.imag, high.real, high.imag)
+    return replace(artwork, drawing=Drawing((picture,)), box=box, notices=notices)
 
 
 def _array(picture: Picture) -> Bytes:
