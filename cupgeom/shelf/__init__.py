@@ -35,8 +35,8 @@ A length is a number (mm) or a text such as "10 7/8 in". Keys are the options of
     [printers.office.a4]
     printed_bar = "99.2mm x 100.4mm"            # or across and along, how many times as long everything is sent
 
-A level is a drop (75mm), a height above the base (20mm up), rim, base, or ring 1. The tables media, resins and rates
-are left to those who use them.
+A level is a drop (75mm), a height above the base (20mm up), rim, base, or ring 1. Media, resins and racks: see
+`media` and `resins`.
 """
 
 from cupgeom.shelf.entry import Rings, ShelfCup

@@ -7,16 +7,20 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from cupgeom.errors import CupgeomError
-from cupgeom.records import Table, nearest, read
+from cupgeom.records import TEXT, Table, nearest, read
 from cupgeom.shelf.entry import ShelfCup, parse_cup
+from cupgeom.shelf.media import parse_medium
 from cupgeom.shelf.printers import PaperCorrection, correction_for, parse_printer, sized_paper
+from cupgeom.shelf.resins import parse_racks, parse_resin
 
 if TYPE_CHECKING:
+    from cupgeom.coating.resin import Resin
     from cupgeom.cup import Cup
+    from cupgeom.decor.medium import Medium
     from cupgeom.pages import Correction
 
 NAME = "shop.toml"
-_OTHERS = ("media", "resins", "rates")  # read by those who use them
+_OTHERS = ("rates",)  # read by those who use them
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,11 +35,23 @@ class Shelf:
         In the order of the file.
     corrections
         Of all printers, one for each paper.
+    media
+        What decals are made of.
+    fonts
+        Folder of the fonts, seen from the shop file's own; empty for that folder itself.
+    resins
+        In the order of the file.
+    racks
+        Names and turns a minute.
     """
 
     source: str
     cups: tuple[ShelfCup, ...] = ()
     corrections: tuple[PaperCorrection, ...] = ()
+    media: tuple[Medium, ...] = ()
+    fonts: str = ""
+    resins: tuple[Resin, ...] = ()
+    racks: tuple[tuple[str, float], ...] = ()
 
     def entry(self, name: str) -> ShelfCup:
         """The cup of this name as the maker gave it.
@@ -59,6 +75,47 @@ class Shelf:
             When there is none of this name, or its entry makes no cup.
         """
         return self.entry(name).cup()
+
+    def medium(self, name: str) -> Medium:
+        """The medium of this name: the maker's own, else one of the invented examples.
+
+        Raises
+        ------
+        CupgeomError
+            Naming ``medium``, with the nearest name that there is.
+        """
+        from cupgeom.decor.medium import EXAMPLES
+
+        for medium in (*self.media, *EXAMPLES):
+            if medium.name == name:
+                return medium
+        raise CupgeomError("medium", self._missing("medium", name, [one.name for one in (*self.media, *EXAMPLES)]))
+
+    def resin(self, name: str) -> Resin:
+        """The resin of this name.
+
+        Raises
+        ------
+        CupgeomError
+            Naming ``resin``, with the nearest name that there is.
+        """
+        for resin in self.resins:
+            if resin.name == name:
+                return resin
+        raise CupgeomError("resin", self._missing("resin", name, [resin.name for resin in self.resins]))
+
+    def rack(self, name: str) -> float:
+        """Turns a minute of the rack of this name.
+
+        Raises
+        ------
+        CupgeomError
+            Naming ``rack``, with the nearest name that there is.
+        """
+        racks = dict(self.racks)
+        if name not in racks:
+            raise CupgeomError("rack", self._missing("rack", name, list(racks)))
+        return racks[name]
 
     def has_printer(self, name: str, paper: str) -> bool:
         """Whether there is a correction of this printer for this paper."""
@@ -108,13 +165,21 @@ def read_shelf(text: str, name: str = NAME, *, thorough: bool = False) -> Shelf:
     """
 
     def build(root: Table) -> Shelf:
-        cups, printers = root.table("cups"), root.table("printers")
+        cups, printers, media = root.table("cups"), root.table("printers"), root.table("media")
+        fonts = root.take("fonts", TEXT, "")
+        resins, racks = root.table("resins"), root.table("racks")
         root.leave(*_OTHERS)
         found = [parse_cup(key, part, thorough=thorough) for key, part in _named(cups)]
+        films = [parse_medium(key, part) for key, part in _named(media)]
+        mixed = [parse_resin(key, part) for key, part in _named(resins)]
         return Shelf(
             source=name,
             cups=tuple(cup for cup in found if cup is not None),
             corrections=tuple(one for key, part in _named(printers) for one in parse_printer(key, part)),
+            media=tuple(medium for medium in films if medium is not None),
+            fonts=fonts,
+            resins=tuple(resin for resin in mixed if resin is not None),
+            racks=tuple(parse_racks(racks)) if racks else (),
         )
 
     return read(text, name, build)

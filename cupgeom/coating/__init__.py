@@ -1,0 +1,1 @@
+"""Resin on the wall: what the film does, what to mix."""
