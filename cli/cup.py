@@ -85,6 +85,18 @@ def cup_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
+def coat_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """The coats that are on the cup by now, in place of --film; `choose` reads them."""
+    for decorate in reversed(
+        [
+            click.option("--coats", metavar="COATS", help="The coats of the cup, as for cupgeom resin."),
+            click.option("--after-coat", type=int, metavar="NUMBER", help="How many of --coats are on by now."),
+        ]
+    ):
+        command = decorate(command)
+    return command
+
+
 def choose(given: Mapping[str, Any], *, sheet: bool = False) -> Chosen:
     """The cup that the options describe, under its coats; `sheet` asks for the part that one flat sheet can follow."""
     entry = shop.entry(given, given["cup"]) if given["cup"] else None
@@ -150,14 +162,13 @@ def _coated(
     given: Mapping[str, Any], bare: Cup, entry: ShelfCup | None
 ) -> tuple[Cup, tuple[str, ...], tuple[Notice, ...]]:
     """The cup under its coats, what the caption says of them, and what there is to note."""
-    film = given["film"]
-    require_at_least("--film", film, 0)
+    film = _film(given, bare)
     notices: list[Notice] = []
     if given["arounds"]:
-        measured = _measured_now(given, entry)
+        predicted, measured = film, _measured_now(given, film, entry)
         film = max(measured.film, 0.0)
         bare = replace(bare, rings=measured.cup.rings)
-        notices += [*measured.notices, *_against_prediction(given["film"], measured)]
+        notices += [*measured.notices, *_against_prediction(predicted, measured)]
     if not film:
         return bare, (), tuple(notices)
     from cupgeom.summary import build_up
@@ -184,7 +195,24 @@ def _against_prediction(film: float, measured: Measured) -> list[Notice]:
     ]
 
 
-def _measured_now(given: Mapping[str, Any], entry: ShelfCup | None) -> Measured:
+def _film(given: Mapping[str, Any], bare: Cup) -> float:
+    """How thick the coats are by now: as stated, or of so many of the coats that are named."""
+    film: float = given["film"]
+    require_at_least("--film", film, 0)
+    coats, count = given.get("coats"), given.get("after_coat")
+    if count is None:
+        return film
+    if film:
+        raise CupgeomError("--after-coat", "cannot stand beside --film; leave one of the two out")
+    if coats is None:
+        raise CupgeomError("--after-coat", "needs the coats; give them with --coats, such as tack,flood,flood")
+    from cupgeom.coating.coats import build_up, parse_coats
+
+    with naming({"coats": "--coats", "count": "--after-coat"}):
+        return build_up(bare, parse_coats(coats), count)
+
+
+def _measured_now(given: Mapping[str, Any], film: float, entry: ShelfCup | None) -> Measured:
     """The bare cup and its film from all readings: those of the bare cup, the predicted film, the tape round it now."""
     from cupgeom.shelf import Read, Readings, parse_amount
 
@@ -194,7 +222,7 @@ def _measured_now(given: Mapping[str, Any], entry: ShelfCup | None) -> Measured:
         sizes = (Read(option=option, value=float(given[option]), uncertainty=_EXACT) for option in _SIZES)
         start = Readings(reads=tuple(sizes))
     try:
-        predicted = [Read(option="film", value=given["film"])] if given["film"] else []
+        predicted = [Read(option="film", value=film)] if film else []
         now = [Read.of("around", parse_amount(text), coated=True) for text in given["arounds"]]
         return start.followed_by(Readings(reads=(*predicted, *now))).fitted()
     except CupgeomError as error:

@@ -14,7 +14,9 @@ import cupgeom
 COMMANDS = {
     "area": "Area, slant, flat radii and circumferences of a cup.",
     "measure": "A cup from tape, calliper and ruler, with what is certain about it.",
+    "decal": "Artwork or lettering bent so that it reads level on the wall.",
     "template": "A wrap template at true scale, as SVG or PDF.",
+    "resin": "Millilitres of resin coat by coat, and whether the rack holds them.",
 }
 EXAMPLES = """\b
 Examples:

@@ -77,6 +77,24 @@ def _umask() -> int:
     return mask
 
 
+def bytes_of(path: Path) -> bytes:
+    """What a file holds.
+
+    Raises
+    ------
+    CupgeomError
+        When there is no such file.
+    OSError
+        When the disk refuses.
+    """
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise CupgeomError(str(path), "does not exist; check its name and folder") from None
+    except IsADirectoryError:
+        raise CupgeomError(str(path), "is a folder; give a file in it") from None
+
+
 def text_of(path: Path) -> str:
     """The text of a file, line endings as they are.
 
@@ -87,12 +105,7 @@ def text_of(path: Path) -> str:
     OSError
         When the disk refuses.
     """
-    try:
-        content = path.read_bytes()
-    except FileNotFoundError:
-        raise CupgeomError(str(path), "does not exist; check its name and folder") from None
-    except IsADirectoryError:
-        raise CupgeomError(str(path), "is a folder; give a file in it") from None
+    content = bytes_of(path)
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:

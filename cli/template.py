@@ -9,16 +9,17 @@ import click
 
 from cupgeom.errors import CupgeomError
 
-from . import shop, store
-from .cup import Chosen, choose, cup_options
+from . import printer, store
+from .cup import Chosen, choose, coat_options, cup_options
 from .options import WORDS, Command, naming, tell, unit_option
 from .wrap import FIELDS, wrap_options, wraps_from
 
 if TYPE_CHECKING:
     from cupgeom.errors import Notice
     from cupgeom.pages import Correction, Document, Paper
+    from cupgeom.template.art import Art
 
-FORMATS = (".svg", ".pdf")
+FORMATS = (".svg", ".pdf", ".png")
 TURNS = """TURN    front, right, back, left, or degrees from -180 to 180,
         positive to your right"""
 EXAMPLES = """\b
@@ -28,17 +29,30 @@ Examples:
   cupgeom template --rim 88 --base 70 --height 170 --as film -o film.pdf
   cupgeom template --rim 82 --base 82 --height 95 --foot 14,15,80 -o mug.pdf
   cupgeom template --cup "tapered 20" --fit-test -o fit.pdf
+  cupgeom template --cup "tapered 20" --as film -o print.pdf \\
+    --decal "stars.svg --width 70mm --drop 60mm"
+  cupgeom template --cup "tapered 20" --sleeve -o sleeve.pdf \\
+    --decal "stars.svg --width 70mm --drop 60mm"
   cupgeom template --cup "tapered 20" --film 1.2mm -o coated.pdf"""
 
 
 @click.command(name="template", cls=Command, epilog=f"{WORDS}\n{TURNS}\n\n{EXAMPLES}")
 @cup_options
+@coat_options
 @wrap_options
+@printer.printer_options
 @click.option(
-    "--printer",
-    metavar="NAME",
-    help="Correct for this printer of the shop file; with --printed-bar, keep its correction for this paper there.",
+    "--decal",
+    "decals",
+    metavar="WORDS",
+    multiple=True,
+    help="A decal on the wrap, in the words of cupgeom decal: a file or --text, its size and place. Once for each.",
 )
+@click.option("--sleeve", is_flag=True, help="A placement sleeve: openings for the decals in place of their print.")
+@click.option(
+    "--medium", metavar="NAME", help="What a wrap with decals is printed on: it decides seam, white and mirror."
+)
+@click.option("--dpi", type=float, default=300.0, help="Of a .png. [300]")
 @click.option("--fit-test", is_flag=True, help="Two narrow bands of paper that tell how well the cup is known.")
 @unit_option
 @click.option(
@@ -46,7 +60,7 @@ Examples:
     "--output",
     metavar="FILE",
     type=click.Path(path_type=Path),
-    help="File to write, .pdf or .svg. Several SVG pages become wrap-A1.svg, wrap-A2.svg ... [required]",
+    help="File to write: .pdf, .svg or .png. Several SVG or PNG pages become wrap-A1.svg, wrap-A2.svg ... [required]",
 )
 @click.option("--force", is_flag=True, help="Replace files that exist.")
 def command(**given: Any) -> None:
@@ -64,13 +78,13 @@ def command(**given: Any) -> None:
     chosen = choose(given, sheet=given["wall"] is None)
     with naming(FIELDS):
         paper = _paper(given, chosen, ending)
-        correction = _correction(given, paper, inches=chosen.inches)
+        correction = printer.correction(given, paper, inches=chosen.inches)
         pages, notices = _pages(given, chosen, paper, correction)
-        files = _files(output, pages)
+        files = _files(output, pages, given["dpi"])
     for path in files:
         store.check_free(path, force=given["force"])
     store.write_all(files)
-    _keep(given, paper, correction)
+    printer.keep(given, paper, correction)
     tell([*chosen.notices, *notices])
     for path in files:
         click.echo(f"wrote {path}")
@@ -81,6 +95,7 @@ def _pages(
 ) -> tuple[Document, tuple[Notice, ...]]:
     from cupgeom.template import caption_notices, document, fit_test, joined
 
+    art, said = _art(given, chosen)
     wraps = wraps_from(given, chosen)
     margin, inches = given["margin"], chosen.inches
     if given["fit_test"]:
@@ -99,66 +114,52 @@ def _pages(
             notes=not given["no_notes"],
             correction=correction,
             remarks=chosen.remarks,
+            art=art,
         )
         for wrap in wraps
     ]
-    notices = [notice for wrap in wraps for notice in (*wrap.notices, *caption_notices(wrap))]
+    notices = [notice for wrap in wraps for notice in (*wrap.notices, *caption_notices(wrap))] + said
     return joined(parts), tuple(dict.fromkeys(notices))
+
+
+def _art(given: dict[str, Any], chosen: Chosen) -> tuple[Art | None, list[Notice]]:
+    """The decals on the wrap with what there is to note about them, and what its medium decides."""
+    if not given["decals"]:
+        for option in ("sleeve", "medium"):
+            if given[option]:
+                raise CupgeomError(f"--{option}", "is for a wrap with decals; give --decal too")
+        return None, []
+    from dataclasses import replace
+
+    from cupgeom.decor.report import report
+    from cupgeom.template.art import Art
+
+    from .art import decals_on, medium_from
+
+    decals = decals_on(given, chosen.cup)
+    if given["sleeve"]:
+        return Art(decals=decals, sleeve=True), [notice for decal in decals for notice in report(decal).notices]
+    medium = medium_from(given) if given["medium"] else None
+    if medium:
+        decals = tuple(replace(decal, medium=medium) for decal in decals)
+        given["seam"] = given["seam"] or medium.seam
+    notices = [notice for decal in decals for notice in report(decal).notices if medium or notice.where != "medium"]
+    return Art(decals=decals, white=bool(medium and medium.white), mirrored=bool(medium and medium.mirrored)), notices
 
 
 def _paper(given: dict[str, Any], chosen: Chosen, ending: str) -> Paper:
     from cupgeom.pages import parse_paper
 
-    default = "fit" if ending == ".svg" else "letter" if chosen.inches else "a4"
+    default = "fit" if ending != ".pdf" else "letter" if chosen.inches else "a4"
     return parse_paper(default if given["paper"] is None else given["paper"])
 
 
-def _correction(given: dict[str, Any], paper: Paper, *, inches: bool) -> Correction:
-    """What the printer's bars ask for: the correction in force for the printer, times the one newly measured."""
-    from cupgeom.pages import Correction, read_bars
+def _files(output: Path, pages: Document, dpi: float) -> dict[Path, bytes]:
+    """The bytes to write: one PDF, or one SVG or PNG a page, named after the page where there are several."""
+    if output.suffix.lower() == ".png":
+        from cupgeom.writers import png
 
-    correction = Correction()
-    if given["printer"] and (given["printed_bar"] is None or _known(given, paper)):
-        correction = _of_printer(given, paper)
-    if given["printed_bar"] is not None:
-        correction *= read_bars(given["printed_bar"], inches=inches)
-    return correction
-
-
-def _known(given: dict[str, Any], paper: Paper) -> bool:
-    """Whether the shop file has a correction of the printer for the paper."""
-    if not shop.shop_path(given).exists():
-        return False
-    return shop.shelf(given).has_printer(given["printer"], paper.name)
-
-
-def _of_printer(given: dict[str, Any], paper: Paper) -> Correction:
-    try:
-        return shop.shelf(given).printer(given["printer"], paper.name)
-    except CupgeomError as error:
-        if error.where not in {"printer", "paper"}:
-            raise
-        raise CupgeomError(f"--{error.where}", error.what) from None
-
-
-def _keep(given: dict[str, Any], paper: Paper, correction: Correction) -> None:
-    """Keep a newly measured correction in the shop file; one that is there has been multiplied into it."""
-    if not given["printer"] or given["printed_bar"] is None:
-        return
-    from cupgeom.shelf import with_printer
-
-    path = shop.shop_path(given)
-    store.update(
-        path,
-        lambda text: with_printer(
-            text, given["printer"], paper.name, correction, replace=given["force"], source=str(path)
-        ),
-    )
-    click.echo(f"saved the correction of {given['printer']} for {paper.name} in {path}", err=True)
-
-
-def _files(output: Path, pages: Document) -> dict[Path, bytes]:
-    """The bytes to write: one PDF, or one SVG a page, named after the page where there are several."""
+        return {_page_path(output, part): png.render(part, dpi) for part in pages.split()}
     if output.suffix.lower() == ".pdf":
         from cupgeom.writers import pdf
 

@@ -38,6 +38,7 @@ FIELDS = {
     "pages": "--paper",
     "wall_index": "--wall",
     "band": "--fit-test",
+    "dpi": "--dpi",
 }
 
 
@@ -62,7 +63,6 @@ def wrap_options(command: Callable[..., Any]) -> Callable[..., Any]:
             click.option(
                 "--seam",
                 type=click.Choice(["blank", "continued", "butt"]),
-                default="blank",
                 help="A tab without ink, a tab with the print running on, or edge to edge. [blank]",
             ),
             click.option("--overlap", type=LENGTH, default=8.0, help="Width of the tab. [8 mm]"),
@@ -89,7 +89,7 @@ def wrap_options(command: Callable[..., Any]) -> Callable[..., Any]:
                 metavar="PAPER",
                 help="a5, a4, a3, letter, legal, tabloid, a size such as 13x19in, 'roll 610mm', or fit: as large as"
                 " needed."
-                " [fit for .svg; a4 for .pdf, letter with inches]",
+                " [a4 for .pdf, letter with inches; else fit]",
             ),
             click.option("--margin", type=LENGTH, default=5.0, help="White edge of the paper. [5 mm]"),
             click.option(
@@ -98,12 +98,6 @@ def wrap_options(command: Callable[..., Any]) -> Callable[..., Any]:
                 type=TURN,
                 multiple=True,
                 help="Split into panels at this turn; once for each. [a film: as the paper asks]",
-            ),
-            click.option(
-                "--printed-bar",
-                metavar="ACROSS x ALONG",
-                help="Both scale bars as measured on a print, along the paper's width and its length, to put the"
-                " printer right.",
             ),
             click.option("--no-notes", is_flag=True, help="Leave out bars, captions and guides."),
         ]
@@ -150,7 +144,7 @@ def _wrap(given: Mapping[str, Any], cup: Cup, index: int) -> Template:
         printed=printed,
         closed=given["closed"],
         gap=given["gap"],
-        seam=given["seam"],
+        seam=given["seam"] or "blank",
         overlap=given["overlap"],
         bleed=given["bleed"],
         safe=given["safe"],

@@ -10,6 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from cli.main import COMMANDS
+
 from .command_line import ask
 
 A_LENGTH = "a length such as 88, 88mm, 8.8cm, 3.5in or 3 1/2 in"
@@ -136,8 +138,8 @@ WHOLE_LINES = [
     ),
     # where to
     ("template CUP", "-o: is missing; give a file such as wrap.pdf"),
-    ("template CUP -o wrap.xyz", "-o: unknown ending of 'wrap.xyz'; give a name that ends in .svg or .pdf"),
-    ("template CUP -o wrap", "-o: unknown ending of 'wrap'; give a name that ends in .svg or .pdf"),
+    ("template CUP -o wrap.xyz", "-o: unknown ending of 'wrap.xyz'; give a name that ends in .svg or .pdf or .png"),
+    ("template CUP -o wrap", "-o: unknown ending of 'wrap'; give a name that ends in .svg or .pdf or .png"),
     ("template CUP -o nowhere/wrap.pdf", "-o: the folder nowhere does not exist; make it first"),
     ("template CUP -o old.pdf", "-o: old.pdf exists; give --force to replace it, or another name"),
     (
@@ -152,7 +154,7 @@ WHOLE_LINES = [
     ("--nonsense", "no option --nonsense; see cupgeom --help"),
     ("templat CUP -o wrap.pdf", "no command 'templat'; did you mean template?"),
     ("aera CUP", "no command 'aera'; did you mean area?"),
-    ("''", "no command ''; use area, measure, template"),
+    ("''", f"no command ''; use {', '.join(COMMANDS)}"),
     (
         "area --rim 3 1/2 in --base 70 --height 170",
         "cannot place '1/2 in'; write a value that has spaces in quotes, such as \"3 1/2 in\"",

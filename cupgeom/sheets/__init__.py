@@ -1,0 +1,1 @@
+"""Many pieces on little media: packing by true shape, the sheets as documents, and the order list."""
