@@ -16,6 +16,7 @@ COMMANDS = {
     "measure": "A cup from tape, calliper and ruler, with what is certain about it.",
     "decal": "Artwork or lettering bent so that it reads level on the wall.",
     "template": "A wrap template at true scale, as SVG or PDF.",
+    "sheet": "Many decals on few sheets, packed by their true shape.",
     "resin": "Millilitres of resin coat by coat, and whether the rack holds them.",
 }
 EXAMPLES = """\b
@@ -107,6 +108,8 @@ def _fault(error: click.ClickException) -> str:
         options = [name for param in error.ctx.command.get_params(error.ctx) for name in param.opts]
         hint = _nearest(error.option_name, options, f"see {error.ctx.command_path} --help")
         return f"no option {error.option_name}; {hint}"
+    if isinstance(error, click.MissingParameter) and error.param is not None:
+        return f"{error.param.opts[-1]}: is missing; see cupgeom {error.ctx.info_name if error.ctx else ''} --help"
     if isinstance(error, click.BadParameter) and error.param is not None:
         return f"{error.param.opts[-1]}: {error.message.rstrip('.')}"
     return error.format_message()

@@ -192,6 +192,7 @@ def test_the_examples_in_the_help_work(name: str, tmp_path: Path, monkeypatch: p
     monkeypatch.chdir(tmp_path)
     Path("shop.toml").write_text(SHOP)
     Path("stars.svg").write_text(STARS)
+    Path("guests.csv").write_text("name,qty\nAda,1\nGrace,2\n")
     shutil.copytree(ROOT / "templates-demo" / "fonts", "fonts")
     told = ask(f"{name} --help").out.replace("\\\n", " ")
     examples = re.findall(rf"^ +cupgeom ({name} .+)$", told, re.MULTILINE)
