@@ -32,3 +32,16 @@ wrap rounded --cup rounded --paper a3
 wrap fit-test --cup "comet night tumbler" --fit-test --paper a4
 cupgeom template "${mug[@]}" --closed --as cut --force -o mug-cut.svg 2>/dev/null
 ls -1
+
+cd comet-night
+cup=(--cup "comet night tumbler" --shop ../shop.toml)
+sky="sky.svg --width round --drop 88.2mm --dpi 110"
+motto="--text 'Per aspera ad astra' --font ../fonts/GreatVibes-Latin.ttf --width 80mm --drop 126mm"
+bears=(--as film --medium "printed film" --decal "$sky" --decal "$motto --colour #f7e6b5")
+cupgeom template "${cup[@]}" "${bears[@]}" --paper a3 --force -o wrap.pdf 2>/dev/null
+cupgeom template "${cup[@]}" "${bears[@]}" --no-notes --force -o wrap.svg 2>/dev/null
+cupgeom template "${cup[@]}" "${bears[@]}" --dpi 90 --force -o wrap.png 2>/dev/null
+cupgeom template "${cup[@]}" --sleeve --decal "$motto" --decal "comet.svg --width 44mm --drop 62mm" --paper a3 --force -o sleeve.pdf 2>/dev/null
+cupgeom template "${cup[@]}" --sleeve --decal "$motto" --decal "comet.svg --width 44mm --drop 62mm" --dpi 90 --force -o sleeve.png 2>/dev/null
+cupgeom decal "${cup[@]}" comet.svg --width 44mm --drop 62mm --medium "rub-on transfer" --force -o comet-decal.pdf >/dev/null 2>&1
+ls -1
