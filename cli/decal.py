@@ -7,18 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from cupgeom.errors import CupgeomError
-
 from . import printer, store
 from .art import FIELDS as ART_FIELDS
 from .art import art_options, decal_from, read_art
 from .cup import Chosen, choose, coat_options, cup_options
+from .formats import page_path, require_ending, written
 from .options import LENGTH, WORDS, Command, json_option, naming, tell, unit_option
 
 if TYPE_CHECKING:
     from cupgeom.decor.decal import Decal
     from cupgeom.decor.report import Report
-    from cupgeom.pages import Correction, Document, Paper
+    from cupgeom.pages import Correction, Paper
 
 FIELDS = ART_FIELDS | {"paper": "--paper", "margin": "--margin", "across": "--printed-bar", "along": "--printed-bar"}
 FORMATS = (".svg", ".pdf", ".png")
@@ -62,10 +61,7 @@ def command(**given: Any) -> None:
     """
     output: Path | None = given["output"]
     if output is not None:
-        if output.suffix.lower() not in FORMATS:
-            raise CupgeomError(
-                "-o", f"unknown ending of {str(output)!r}; give a name that ends in {' or '.join(FORMATS)}"
-            )
+        require_ending(output, FORMATS)
         store.check_free(output, force=given["force"])
     chosen = choose(given)
     if given["fit"] is not None:
@@ -130,12 +126,11 @@ def _files(
     from cupgeom.decor.printout import picture_pages, printout
 
     output: Path = given["output"]
-    ending = output.suffix.lower()
-    if ending == ".png":
+    if output.suffix.lower() == ".png":
         from cupgeom.writers import png
 
         pictures = picture_pages(decal).split()
-        return {_page_path(output, part): png.render(part, decal.dpi, background=None) for part in pictures}
+        return {page_path(output, part): png.render(part, decal.dpi, background=None) for part in pictures}
     pages = printout(
         decal,
         paper,
@@ -147,15 +142,4 @@ def _files(
         remarks=chosen.remarks,
         fine=known.strokes + known.gaps,
     )
-    if ending == ".pdf":
-        from cupgeom.writers import pdf
-
-        return {output: pdf.render(pages)}
-    from cupgeom.writers import svg
-
-    return {_page_path(output, part): svg.render(part) for part in pages.split()}
-
-
-def _page_path(output: Path, part: Document) -> Path:
-    name = part.pages[0].name
-    return output.with_name(f"{output.stem}-{name}{output.suffix}") if name else output
+    return written(output, pages)

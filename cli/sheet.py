@@ -15,12 +15,13 @@ from . import printer, store
 from .art import FIELDS as ART_FIELDS
 from .art import decals_on
 from .cup import choose, coat_options, cup_options
+from .formats import require_ending, written
 from .options import LENGTH, WORDS, Command, json_option, naming, tell, unit_option
 
 if TYPE_CHECKING:
     from cupgeom.cup import Cup
     from cupgeom.decor.medium import Medium
-    from cupgeom.pages import Document, Paper
+    from cupgeom.pages import Paper
     from cupgeom.sheets.layout import Layout
     from cupgeom.sheets.packing import Effort
     from cupgeom.sheets.piece import Part
@@ -94,11 +95,8 @@ def command(**given: Any) -> None:
 
     for option, endings in (("output", FORMATS), ("cut", (".pdf", ".svg", ".dxf"))):
         path: Path | None = given[option]
-        if path is not None and path.suffix.lower() not in endings:
-            flag = "-o" if option == "output" else "--cut"
-            raise CupgeomError(
-                flag, f"unknown ending of {str(path)!r}; give a name that ends in {' or '.join(endings)}"
-            )
+        if path is not None:
+            require_ending(path, endings, "-o" if option == "output" else "--cut")
     chosen = choose(given)
     notices: list[Notice] = [*chosen.notices]
     with naming(_FIELDS):
@@ -238,25 +236,11 @@ def _files(
         notices += unlabelled(layout)
         cutting = output.suffix.lower() == ".dxf"
         pages = cut_document(layout, notes) if cutting else document(layout, notes, correction=correction)
-        files |= _written(output.with_stem(output.stem + several), pages, given["dpi"])
+        files |= written(output.with_stem(output.stem + several), pages, given["dpi"])
     if given["cut"] is not None:
         cut: Path = given["cut"]
-        files |= _written(cut.with_stem(cut.stem + several), cut_document(layout, notes, marks=True), given["dpi"])
+        files |= written(cut.with_stem(cut.stem + several), cut_document(layout, notes, marks=True), given["dpi"])
     return files
-
-
-def _written(path: Path, pages: Document, dpi: float) -> dict[Path, bytes]:
-    """The bytes of a document: one PDF, or a file a page of another format."""
-    from importlib import import_module
-
-    ending = path.suffix.lower()
-    write = import_module(f"cupgeom.writers.{ending[1:]}").render
-    if ending == ".pdf":
-        return {path: write(pages)}
-    parts = pages.split()
-    settings = {"dpi": dpi} if ending == ".png" else {}
-    named = [path.with_stem(f"{path.stem}-{part.pages[0].name}") if len(parts) > 1 else path for part in parts]
-    return {name: write(part, **settings) for name, part in zip(named, parts, strict=True)}
 
 
 def _tell_layouts(told: list[tuple[Medium, Layout]], *, as_json: bool) -> None:

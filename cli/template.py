@@ -11,6 +11,7 @@ from cupgeom.errors import CupgeomError
 
 from . import printer, store
 from .cup import Chosen, choose, coat_options, cup_options
+from .formats import require_ending, written
 from .options import WORDS, Command, naming, tell, unit_option
 from .wrap import FIELDS, wrap_options, wraps_from
 
@@ -71,16 +72,14 @@ def command(**given: Any) -> None:
     output: Path | None = given["output"]
     if output is None:
         raise CupgeomError("-o", "is missing; give a file such as wrap.pdf")
-    ending = output.suffix.lower()
-    if ending not in FORMATS:
-        raise CupgeomError("-o", f"unknown ending of {str(output)!r}; give a name that ends in {' or '.join(FORMATS)}")
+    require_ending(output, FORMATS)
     store.check_free(output, force=given["force"])
     chosen = choose(given, sheet=given["wall"] is None)
     with naming(FIELDS):
-        paper = _paper(given, chosen, ending)
+        paper = _paper(given, chosen, output.suffix.lower())
         correction = printer.correction(given, paper, inches=chosen.inches)
         pages, notices = _pages(given, chosen, paper, correction)
-        files = _files(output, pages, given["dpi"])
+        files = written(output, pages, given["dpi"])
     for path in files:
         store.check_free(path, force=given["force"])
     store.write_all(files)
@@ -152,23 +151,3 @@ def _paper(given: dict[str, Any], chosen: Chosen, ending: str) -> Paper:
 
     default = "fit" if ending != ".pdf" else "letter" if chosen.inches else "a4"
     return parse_paper(default if given["paper"] is None else given["paper"])
-
-
-def _files(output: Path, pages: Document, dpi: float) -> dict[Path, bytes]:
-    """The bytes to write: one PDF, or one SVG or PNG a page, named after the page where there are several."""
-    if output.suffix.lower() == ".png":
-        from cupgeom.writers import png
-
-        return {_page_path(output, part): png.render(part, dpi) for part in pages.split()}
-    if output.suffix.lower() == ".pdf":
-        from cupgeom.writers import pdf
-
-        return {output: pdf.render(pages)}
-    from cupgeom.writers import svg
-
-    return {_page_path(output, part): svg.render(part) for part in pages.split()}
-
-
-def _page_path(output: Path, part: Document) -> Path:
-    name = part.pages[0].name
-    return output.with_name(f"{output.stem}-{name}{output.suffix}") if name else output

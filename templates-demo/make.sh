@@ -35,7 +35,7 @@ ls -1
 
 cd comet-night
 cup=(--cup "comet night tumbler" --shop ../shop.toml)
-sky="sky.svg --width round --drop 88.2mm --dpi 110"
+sky="sky.svg --width round --drop 88.2mm --dpi 85"
 motto="--text 'Per aspera ad astra' --font ../fonts/GreatVibes-Latin.ttf --width 80mm --drop 126mm"
 bears=(--as film --medium "printed film" --decal "$sky" --decal "$motto --colour #f7e6b5")
 cupgeom template "${cup[@]}" "${bears[@]}" --paper a3 --force -o wrap.pdf 2>/dev/null

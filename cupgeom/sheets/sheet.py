@@ -113,7 +113,8 @@ def document(
     for sheet in range(layout.sheets):
         whole = _whole(layout, sheet, notes, marks=marks and notes is not None)
         for content in contents:
-            name = str(sheet + 1) if contents == ("all",) else f"{sheet + 1}-{content}"
+            parts = [str(sheet + 1)] * (layout.sheets > 1) + [content] * (tuple(contents) != ("all",))
+            name = "-".join(parts)
             pages.append(_page(whole, content, name, notes, layout, correction))
     return Document(title=notes.title if notes else "Sheet", pages=tuple(pages))
 
@@ -129,7 +130,8 @@ def cut_document(layout: Layout, notes: Notes | None = None, *, marks: bool = Fa
     for sheet in range(layout.sheets):
         whole = _whole(layout, sheet, notes, marks=marks)
         drawing = _reflected(whole.pieces.only(["cut"]) + Drawing(tuple(whole.registration)), whole.room, mirrored)
-        pages.append(_bare(whole, drawing, str(sheet + 1), whole.trim_for(mirrored)))
+        name = str(sheet + 1) if layout.sheets > 1 else ""
+        pages.append(_bare(whole, drawing, name, whole.trim_for(mirrored)))
     return Document(title=notes.title if notes else "Sheet", pages=tuple(pages))
 
 
