@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 
 from cupgeom.cup import Wall
 from cupgeom.decor.decal import Copy, Decal, DecalPiece
 from cupgeom.decor.place import moved_round
 from cupgeom.decor.printout import ticks
 from cupgeom.decor.silhouette import choked, contour, path_of_shape, silhouette
-from cupgeom.drawing import Clipped, Drawing, Item, Path, Shape, Stroke, Text, polyline
+from cupgeom.drawing import Box, Clipped, Drawing, Item, Path, Shape, Stroke, Text, polyline
 from cupgeom.flatten import sheet_turn_rad, to_sheet
 from cupgeom.template.template import Piece, Template
 
@@ -54,9 +54,10 @@ def print_on(art: Art, template: Template, piece: Piece) -> Drawing:
         if _touches_next(each):
             items += [_under_the_joint(each, copy, part) for copy, part in mine]
         items += [item for _, part in mine for item in part.drawing.items]
+    ink = _ink(template, piece)
+    items = _within(items, ink.bounds())
     if not items:
         return Drawing()
-    ink = _ink(template, piece)
     drawing = Drawing((Clipped(clip=ink, items=tuple(items)),))
     if art.white:
         under = choked(silhouette(drawing), CHOKE)
@@ -105,6 +106,23 @@ def _parts(art: Art, template: Template, piece: Piece) -> Iterator[tuple[Decal, 
                         yield decal, copy, part
 
 
+def _within(items: Iterable[Item], box: Box) -> list[Item]:
+    """The items that reach into a box, groups without those that do not."""
+    kept: list[Item] = []
+    for item in items:
+        if isinstance(item, Clipped):
+            inner = _within(item.items, box)
+            if inner and _meet(item.bounds(), box):
+                kept.append(replace(item, items=tuple(inner)))
+        elif _meet(item.bounds(), box):
+            kept.append(item)
+    return kept
+
+
+def _meet(one: Box, other: Box) -> bool:
+    return one.left <= other.right and other.left <= one.right and one.bottom <= other.top and other.bottom <= one.top
+
+
 def _touches_next(decal: Decal) -> bool:
     """Whether its copies go all round, the end of each on the beginning of the next."""
     left, right = decal.turns_rad
@@ -120,7 +138,8 @@ def _under_the_joint(decal: Decal, copy: Copy, part: DecalPiece) -> Item:
     reach, hidden = decal.reach.height, _JOINT / decal.true_radius
     left = copy.turns_rad[0]
     strip = _sector(wall, drop - reach, min(drop + reach, wall.slant + reach), left - hidden, left + hidden)
-    return Clipped(clip=strip, items=part.drawing.transformed(moved_round(wall, -hidden)).items)
+    shifted = part.drawing.transformed(moved_round(wall, -hidden)).items
+    return Clipped(clip=strip, items=tuple(_within(shifted, strip.bounds())))
 
 
 def _ink(template: Template, piece: Piece) -> Path:
