@@ -64,6 +64,9 @@ def _boxes_meet(a: tuple[float, ...], b: tuple[float, ...], gap: float) -> bool:
     return a[0] < b[2] + gap and b[0] < a[2] + gap and a[1] < b[3] + gap and b[1] < a[3] + gap
 
 
+ROUNDING = 1e-6  # mm²; outlines that touch overlap by this much when their crossing is rounded
+
+
 def faults(outlines: Sequence[Any], room: Box, gap: float, tolerance: float = 0.01) -> list[str]:
     """What is wrong with the pieces of a sheet: out of the room, or nearer than the gap; nothing when all is well."""
     from shapely import STRtree
@@ -77,6 +80,6 @@ def faults(outlines: Sequence[Any], room: Box, gap: float, tolerance: float = 0.
     pairs = tree.query(outlines, predicate="dwithin", distance=max(gap - tolerance, 0.0))
     for first, second in zip(*pairs.tolist(), strict=True):
         apart = outlines[first].distance(outlines[second])
-        if first < second and (apart < gap - tolerance or outlines[first].intersection(outlines[second]).area > 0):
+        if first < second and (apart < gap - tolerance or outlines[first].intersection(outlines[second]).area > ROUNDING):
             found.append(f"pieces {first + 1} and {second + 1} are {apart:.3f} mm apart, {gap:g} mm are asked")
     return found
