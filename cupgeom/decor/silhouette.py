@@ -16,7 +16,7 @@ LEAST_PART = 1.0  # mm²; holes and islands of a contour below it only make a bl
 _FINEST = 0.02  # mm, of what a rounded corner may seem to be narrower
 _MOST_TRACED = 400  # columns or rows of a picture's outline
 _ZOOM = 16.0  # engine units to the mm: its 32-bit floats then keep 0.001 mm on anything that fits on a cup
-_LONG = 2.0  # widths; a part that is lost is a corner up to this length, a fine stroke beyond
+_LONG = 4.0  # widths; a part that is lost is a corner or a tip up to this length, a fine stroke beyond
 _CORNER = 64  # chords of a quarter turn
 
 
