@@ -121,7 +121,7 @@ def art_options(command: Callable[..., Any]) -> Callable[..., Any]:
             ),
             click.option("--colour", metavar="#RRGGBB", default="#000000", help="Of lettering. [black]"),
             click.option("--drop-white", is_flag=True, help="Leave out a white border that would print as a box."),
-            click.option("--turn", type=TURN, default=0.0, help="Where its middle lies. [front]"),
+            click.option("--turn", type=TURN, help="Where its middle lies. [front]"),
             click.option("--between", metavar="TURN,TURN", help="Half-way between two turns, in place of --turn."),
             click.option(
                 "--drop",
@@ -158,6 +158,9 @@ def decal_from(given: Mapping[str, Any], cup: Cup, art: Path | None, bleed: floa
     """The decal that the options describe, on a cup; on a wrap it may reach into the bleed."""
     from cupgeom.decor.asked import Asked, decal_on
 
+    if given["turn"] is not None and given["between"] is not None:
+        raise CupgeomError("--between", "cannot stand beside --turn; leave one of the two out")
+
     medium = medium_from(given)
     with naming(FIELDS):
         asked = Asked(
@@ -165,7 +168,7 @@ def decal_from(given: Mapping[str, Any], cup: Cup, art: Path | None, bleed: floa
             text=None if given["text"] is None else given["text"].replace("\\n", "\n"),
             font=given["font"],
             axes=tuple(map(_axis, given["axes"])),
-            turn_deg=given["turn"],
+            turn_deg=given["turn"] or 0.0,
             between_deg=_between(given["between"]),
             rotate_deg=given["rotate"],
             colour=_colour(given["colour"]),
@@ -212,7 +215,7 @@ def medium_from(given: Mapping[str, Any]) -> Medium:
 
     name = given["medium"] or EXAMPLES[0].name
     there = given["shop"] or shop.shop_path(given).exists()
-    shelf = shop.shelf(given) if there else Shelf(source="no shop file")
+    shelf = shop.shelf(given) if there else Shelf(source="the list of examples")
     with naming(FIELDS):
         return shelf.medium(name)
 

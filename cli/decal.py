@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from cupgeom.errors import CupgeomError
+
 from . import printer, store
 from .art import FIELDS as ART_FIELDS
 from .art import art_options, decal_from, read_art
@@ -62,9 +64,14 @@ def command(**given: Any) -> None:
     output: Path | None = given["output"]
     if output is not None:
         require_ending(output, FORMATS)
+        if output.suffix.lower() == ".png" and given["cut_only"]:
+            raise CupgeomError("--cut-only", "is not for .png, which holds the print alone; give .svg or .pdf")
         store.check_free(output, force=given["force"])
     chosen = choose(given)
     if given["fit"] is not None:
+        for option, asked in (("-o", output), ("--json", given["as_json"])):
+            if asked:
+                raise CupgeomError(option, "is not for --fit, which answers in words; leave one of the two out")
         click.echo(_fitting(given, chosen))
         return
     from cupgeom.decor.printout import caption_notices
@@ -78,6 +85,7 @@ def command(**given: Any) -> None:
         files = {} if output is None else _files(given, chosen, decal, known, paper, correction)
     for path in files:
         store.check_free(path, force=given["force"])
+    store.refuse_inputs(files)
     store.write_all(files)
     printer.keep(given, paper, correction)
     if given["as_json"]:
@@ -99,10 +107,15 @@ def _fitting(given: dict[str, Any], chosen: Chosen) -> str:
     unit = "in" if chosen.inches else "mm"
     with naming(FIELDS):
         if given["fit"] == "wrap":
-            sizes = (units.format_length(size, unit) for size in room.wrap_size(chosen.cup))
-            return "art for a whole wrap  {} wide, {} high with bleed, middle at drop {}".format(*sizes)
+            sizes = [units.format_length(size, unit) for size in room.wrap_size(chosen.cup)]
+            said = "art for a whole wrap  {} wide, {} high with bleed, middle at drop {}".format(*sizes)
+            return f'{said}\non a template         --decal "ART --width round"'
         if given["fit"] != "front":
-            width, height = units.parse_size(given["fit"], "--fit")
+            try:
+                width, height = units.parse_size(given["fit"], "--fit")
+            except CupgeomError:
+                what = f"cannot read {given['fit']!r}; give front, wrap or a size such as 60x40mm"
+                raise CupgeomError("--fit", what) from None
             return room.fits_table(room.fits_of_size(chosen.cup, width, height), width, height, unit)
         place = given["drop"]
         drop = None if not isinstance(place, tuple) else chosen.cup.slant - place[0] if place[1] else place[0]

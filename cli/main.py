@@ -18,6 +18,10 @@ COMMANDS = {
     "template": "A wrap template at true scale, as SVG or PDF.",
     "sheet": "Many decals on few sheets, packed by their true shape.",
     "resin": "Millilitres of resin coat by coat, and whether the rack holds them.",
+    "job": "Everything for one order: templates, decals, plan, cost, proof, sheet.",
+    "plan": "The work of one or more jobs, hour by hour, and what is due now.",
+    "cost": "What an order costs, its price, and what to buy for it.",
+    "proof": "What the customer sees and approves: views, a turning cup, the mark.",
 }
 EXAMPLES = """\b
 Examples:

@@ -93,6 +93,9 @@ def command(**given: Any) -> None:
         result = estimate(chosen.cup, coats, resin, found.of(bench) if found else bench)
         bottles = _bottles(given["bottles"])
         files = {path: _file(path, result, given["paper"]) for path in given["outputs"]}
+    if len(files) < len(given["outputs"]):
+        raise CupgeomError("-o", "names one file twice; give two names")
+    store.refuse_inputs(files)
     store.write_all(files)
     if given["as_json"]:
         import json

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from cupgeom.errors import CupgeomError, Notice, within
+from cupgeom.errors import CupgeomError, Notice
 
 from . import printer, store
 from .art import FIELDS as ART_FIELDS
@@ -40,9 +42,11 @@ _FIELDS = ART_FIELDS | {
     "paper": "--paper",
     "across": "--printed-bar",
     "along": "--printed-bar",
-    "orders": "--orders",
     "only": "--only",
-    "parts": "--paper",
+    "media": "--paper",
+    "count": "--cups",
+    "gap": "--gap",
+    "shrink": "--shrink",
 }
 
 
@@ -97,6 +101,10 @@ def command(**given: Any) -> None:
         path: Path | None = given[option]
         if path is not None:
             require_ending(path, endings, "-o" if option == "output" else "--cut")
+    if given["output"] is not None and given["output"] == given["cut"]:
+        raise CupgeomError("--cut", "names the same file as -o; give another name")
+    if not 0 < given["shrink"] <= 1:
+        raise CupgeomError("--shrink", f"must be a share from 0 to 1, got {given['shrink']:g}")
     chosen = choose(given)
     notices: list[Notice] = [*chosen.notices]
     with naming(_FIELDS):
@@ -113,6 +121,7 @@ def command(**given: Any) -> None:
             files |= _files(given, layout, notes, several, correction, notices)
     for path in files:
         store.check_free(path, force=given["force"])
+    store.refuse_inputs(files)
     store.write_all(files)
     printer.keep(given, paper, correction)
     _tell_layouts(told, as_json=given["as_json"])
@@ -127,14 +136,48 @@ def _parts(given: dict[str, Any], cup: Cup, notices: list[Notice]) -> dict[Mediu
 
     sets: dict[Medium, list[Part]] = {}
     for label, words, count in _wanted(given, notices):
-        for decal in decals_on(given | {"decals": words, "bleed": 0.0}, cup):
-            with within(f"--orders {label}") if label else naming({}):
+        with _row(label):
+            decals = decals_on(given | {"decals": words, "bleed": 0.0}, cup)
+        for decal in decals:
+            with _row(label):
                 made = decal if given["widest"] is None else fitting(decal, given["widest"], given["shrink"])
                 notices += [one for one in made.design.notices if one not in notices]
                 parts = parts_of(made, made.design.name, count)
             turned = [replace(part, may_rotate=not given["no_turning"]) for part in parts]
             sets.setdefault(made.medium, []).extend(turned)
     return sets
+
+
+@contextmanager
+def _row(label: str) -> Iterator[None]:
+    """Let an error in the decal of a row begin with that row."""
+    try:
+        yield
+    except CupgeomError as error:
+        if not label:
+            raise
+        where = error.where.removeprefix("--decal ")
+        raise CupgeomError(label, f"{where}: {error.what}" if where else error.what) from None
+
+
+@contextmanager
+def _naming_rows(file: str) -> Iterator[None]:
+    """Let an error in an order list name its file and row."""
+    try:
+        yield
+    except CupgeomError as error:
+        if error.where == "orders" or error.where.startswith("orders["):
+            raise CupgeomError(_row_of(file, error.where), error.what) from None
+        raise
+
+
+def _row_of(file: str, where: str) -> str:
+    """The file and the row, from a field such as orders[5].qty."""
+    match = re.match(r"orders\[(\d+)\]\.?(.*)", where)
+    if match is None:
+        return file
+    column = f", {match[2]}" if match[2] else ""
+    return f"{file}, row {match[1]}{column}"
 
 
 def _wanted(given: dict[str, Any], notices: list[Notice]) -> Iterator[tuple[str, list[str], int]]:
@@ -145,6 +188,9 @@ def _wanted(given: dict[str, Any], notices: list[Notice]) -> Iterator[tuple[str,
                 raise CupgeomError(
                     "--column" if option == "columns" else "--only", "is for an order list; give --orders"
                 )
+        named = _placeholders(given["decals"])
+        if named:
+            raise CupgeomError("--decal", f"{{{named[0]}}} stands for a column of an order list; give --orders")
         yield "", given["decals"], given["cups"]
         return
     from cupgeom.sheets.orders import OrderList
@@ -154,25 +200,27 @@ def _wanted(given: dict[str, Any], notices: list[Notice]) -> Iterator[tuple[str,
     rows = OrderList(
         data=store.bytes_of(Path(given["orders"])), needs=_placeholders(named), rename=rename, only=given["only"]
     )
-    cups = 0
-    for row in rows:
-        cups += row.quantity
-        yield f"row {row.row}", [_filled(text, row.values) for text in named], row.quantity * given["cups"]
+    cups, file = 0, given["orders"]
+    with _naming_rows(file):
+        for row in rows:
+            cups += row.quantity
+            called = f" ({row.values['name']})" if row.values.get("name") else ""
+            words = [_filled(text, row.values) for text in named]
+            yield f"{file}, row {row.row}{called}", words, row.quantity * given["cups"]
+    if not cups:
+        raise CupgeomError(file, "holds no orders below its first row")
     alike = [text for text in given["decals"] if text not in named]
     if alike and cups:
         yield "", alike, cups * given["cups"]
-    notices += rows.notices
+    notices += [replace(notice, where=_row_of(file, notice.where)) for notice in rows.notices]
 
 
 def _placeholders(decals: Sequence[str]) -> list[str]:
-    import re
-
     return list(dict.fromkeys(name for text in decals for name in re.findall(r"\{([^{}]+)\}", text)))
 
 
 def _filled(text: str, values: Mapping[str, str]) -> str:
     """The words of a decal with what stands in a row; quotation marks in it stay letters."""
-    import re
 
     def quoted(match: re.Match[str]) -> str:
         return "'" + values[match[1]].replace("'", "'\"'\"'") + "'"

@@ -6,13 +6,16 @@ import errno
 import os
 import tempfile
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TypeVar
 
+import click
+
 from cupgeom.errors import CupgeomError
 
+_READ = "files read"  # key of the command's own memory
 LONGEST_WAIT_S = 30.0  # for another cupgeom that writes in the same folder
 _NO_FOLDER_LOCK = {errno.EBADF, errno.EINVAL, errno.ENOLCK, errno.ENOSYS, errno.ENOTSUP}
 Taken = TypeVar("Taken")
@@ -33,6 +36,21 @@ def check_free(path: Path, *, force: bool) -> None:
         raise CupgeomError("-o", f"{path} is a folder; give a file in it, such as {path / 'wrap.pdf'}")
     if path.exists() and not force:
         raise CupgeomError("-o", f"{path} exists; give --force to replace it, or another name")
+
+
+def refuse_inputs(paths: Iterable[Path]) -> None:
+    """Refuse to write over a file that this command has read.
+
+    Raises
+    ------
+    CupgeomError
+        Naming the file.
+    """
+    context = click.get_current_context(silent=True)
+    read = context.meta.get(_READ, set()) if context else set()
+    for path in paths:
+        if path.resolve() in read:
+            raise CupgeomError("-o", f"{path} has been read for this; give another name")
 
 
 def write_all(files: Mapping[Path, bytes]) -> None:
@@ -87,6 +105,9 @@ def bytes_of(path: Path) -> bytes:
     OSError
         When the disk refuses.
     """
+    context = click.get_current_context(silent=True)
+    if context is not None:
+        context.meta.setdefault(_READ, set()).add(path.resolve())
     try:
         return path.read_bytes()
     except FileNotFoundError:

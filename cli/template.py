@@ -82,6 +82,7 @@ def command(**given: Any) -> None:
         files = written(output, pages, given["dpi"])
     for path in files:
         store.check_free(path, force=given["force"])
+    store.refuse_inputs(files)
     store.write_all(files)
     printer.keep(given, paper, correction)
     tell([*chosen.notices, *notices])

@@ -75,9 +75,6 @@ def test_numbers_are_printed_without_a_file() -> None:
 
 
 def test_an_svg_holds_print_and_cut_at_true_scale() -> None:
-    answer = ask("decal stars.svg --cup tumbler --width 70mm --drop 60mm --medium 'clear film' -o stars.svg --force")
-    assert answer.code == 0
-    Path("stars.svg").write_text(STARS)
     assert ask("decal stars.svg --cup tumbler --width 70mm --drop 60mm --medium 'clear film' -o out.svg").code == 0
     data = Path("out.svg").read_bytes()
     assert b"<script" not in data
@@ -144,6 +141,25 @@ def test_places_by_edge_side_and_between() -> None:
     assert (up["from_mm"] + up["to_mm"]) / 2 == pytest.approx(math.hypot(9, 170) - 50, abs=1e-9)
     between = json.loads(ask("decal stars.svg --cup tumbler --width 40 --between left,front --json").out)
     assert between["turn_deg"] == -45
+
+
+def test_turned_lettering_keeps_to_the_edges_of_the_free_wall_as_it_lies() -> None:
+    up = json.loads(ask(f"decal --text Hi --font {FONT} --cup tumbler --width 40 --run up --drop top --json").out)
+    assert (up["from_mm"], up["to_mm"]) == pytest.approx((20, 60), abs=1e-6)
+    turned = json.loads(ask("decal stars.svg --cup tumbler --width 40 --rotate 90 --drop foot --json").out)
+    assert turned["to_mm"] == pytest.approx(math.hypot(9, 170) - 3, abs=1e-6)
+
+
+def test_what_fit_wrap_says_makes_a_wrap() -> None:
+    said = ask("decal --cup tumbler --fit wrap").out
+    assert "247.97" not in said
+    width, height = 2 * math.pi * (44 - 9 / 2), math.hypot(9, 170) + 6
+    assert f"{width:.2f} mm wide, {height:.2f} mm high with bleed" in said
+    box = f'width="{width}" height="{height}"'
+    Path("sky.svg").write_text(f'<svg xmlns="http://www.w3.org/2000/svg" {box}><rect {box}/></svg>')
+    assert ask('template --cup tumbler --as film --decal "sky.svg --width round" -o a.svg').code == 0
+    answer = ask(f'template --cup tumbler --as film --decal "sky.svg --width {width:.2f}mm --drop 85.12" -o b.svg')
+    assert answer.code == 0, answer.err
 
 
 def test_a_decal_across_a_ring_becomes_a_page_a_piece() -> None:
@@ -266,12 +282,17 @@ REFUSED = {
     ' did you mean "clear film"?',
     "stars.svg --width 9 --drop-white": "stars.svg: is not a picture of pixels; --drop-white is for those",
     "stars.svg --width 9 --dpi 0": "--dpi: must be greater than 0 dpi, got 0 dpi",
-    "--fit big": "--fit: cannot read 'big'; give two lengths such as 99.2mm x 100.4mm",
+    "--fit big": "--fit: cannot read 'big'; give front, wrap or a size such as 60x40mm",
+    "--fit front -o out.svg": "-o: is not for --fit, which answers in words; leave one of the two out",
+    "stars.svg --width 9 --turn 3 --between left,front": "--between: cannot stand beside --turn;",
+    "stars.svg --width 9 --tile --repeat 3": "--repeat: cannot stand beside a tiled pattern",
+    "stars.svg --width 60 --medium 'ready-made transfer' -o out.pdf": "--medium: ready-made transfer comes ready-made;",
+    "stars.svg --width 60 -o stars.svg --force": "-o: stars.svg has been read for this; give another name",
+    "stars.svg --width 60 --cut-only -o out.png": "--cut-only: is not for .png, which holds the print alone",
     "--fit front --drop 5": "--drop: must be on the free wall (drop 20 to 167.24 mm), got 5 mm",
     "stars.svg --width 9 -o out.gif": "-o: unknown ending of 'out.gif'; give a name that ends in .svg or .pdf or .png",
     "stars.svg --width 90 --paper a5 --margin 40 -o out.pdf": "--paper: a5 cannot hold the decal, about",
-    "stars.svg --width 60 --medium 'ready-made transfer' --cut-only -o out.svg": "--medium: ready-made transfer has no"
-    " cut line; leave out --cut-only",
+    "stars.svg --width 60 --medium 'ready-made transfer' --cut-only -o out.svg": "--medium: ready-made transfer comes",
 }  # fmt: skip
 
 

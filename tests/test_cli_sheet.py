@@ -127,8 +127,8 @@ def test_long_names_are_made_smaller_down_to_a_limit_that_names_the_row() -> Non
     assert ask(f"sheet --cup tumbler --orders guests.csv {long} --widest 40mm").code == 0
     answer = ask(f"sheet --cup tumbler --orders guests.csv {long} --widest 20mm")
     assert answer.code == 2
-    assert answer.err.startswith("cupgeom: --orders row 3.width: 'Maximiliana' is ")
-    assert "less than the 70% allowed: shorten it, or allow more" in answer.err
+    assert answer.err.startswith("cupgeom: guests.csv, row 3 (Maximiliana): width: 'Maximiliana' is ")
+    assert "less than the 70% allowed; shorten it, or allow a smaller share" in answer.err
 
 
 @pytest.mark.parametrize(
@@ -139,8 +139,16 @@ def test_long_names_are_made_smaller_down_to_a_limit_that_names_the_row() -> Non
         (f"{STAR} --only Ada", "--only: is for an order list; give --orders"),
         (f"{STAR} --column name=Guest", "--column: is for an order list; give --orders"),
         (f"{NAME} --orders guests.csv --column name", "--column: cannot read 'name'; give a name and the file's"),
-        (f"{NAME} --orders guests.csv --column name=Gast", "--orders: has no column 'Gast' for 'name'; its columns"),
+        (f"{NAME} --orders guests.csv --column name=Gast", "guests.csv: has no column 'Gast' for 'name'; its columns"),
         (f"{NAME} --orders guests.csv --only Zoe", "--only: no row has 'Zoe' in the column 'name'"),
+        (NAME, "--decal: {name} stands for a column of an order list; give --orders"),
+        (f"{NAME} --orders empty.csv", "empty.csv: holds no orders below its first row"),
+        (f"{NAME} --orders two.csv", "two.csv, row 3, qty: must be a whole number from 1 to 100000, got 'zwei'"),
+        (f"{NAME} --orders odd.csv", "odd.csv, row 2 (A☃): --text: character 2"),
+        (f"{STAR} --shrink 2", "--shrink: must be a share from 0 to 1, got 2"),
+        (f"{STAR} --gap -1", "--gap: must be at least 0 mm, got -1 mm"),
+        (f"{STAR} -o out.pdf --cut out.pdf", "--cut: names the same file as -o; give another name"),
+        (f"{STAR} --cut stars.svg --force", "-o: stars.svg has been read for this; give another name"),
         (f"{STAR} --cups 0", "--cups: must be a whole number from 1, got 0"),
         (f"{STAR} --paper fit", "--paper: must be a sheet or a roll; give one such as a4 or 'roll 300mm'"),
         (f"{STAR} -o out.gif", "-o: unknown ending of 'out.gif'; give a name that ends in .pdf or .svg or .png or"),
@@ -148,6 +156,9 @@ def test_long_names_are_made_smaller_down_to_a_limit_that_names_the_row() -> Non
     ],
 )  # fmt: skip
 def test_what_is_wrong_is_said_in_one_line(line: str, message: str) -> None:
+    Path("empty.csv").write_text("name,qty\n")
+    Path("two.csv").write_text("name,qty\nAda,1\nIda,zwei\n")
+    Path("odd.csv").write_text("name\nA\u2603\n")
     answer = ask(f"sheet --cup tumbler {line}")
     assert answer.code == 2
     assert answer.err.splitlines()[-1].startswith(f"cupgeom: {message}")

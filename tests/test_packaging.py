@@ -38,6 +38,12 @@ printed_bar = "99.2mm x 100.4mm"
 """
 STARS = """<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 20">
 <path d="M5 10 20 3 35 10 20 17z" fill="#1b2a5b"/></svg>"""
+JOB = """cup = "tapered 20"
+quantity = 1
+start = 2026-03-02
+steps = ["flood", "sand", { do = "decal", decals = ["stars"] }, "clear"]
+decals.stars = { art = "stars.svg", medium = "white water-slide", width = 40, drop = 60 }
+"""
 CLICK = click.Context(program, info_name="cupgeom")
 
 
@@ -192,6 +198,7 @@ def test_the_examples_in_the_help_work(name: str, tmp_path: Path, monkeypatch: p
     monkeypatch.chdir(tmp_path)
     Path("shop.toml").write_text(SHOP)
     Path("stars.svg").write_text(STARS)
+    Path("comet.toml").write_text(JOB)
     Path("guests.csv").write_text("name,qty\nAda,1\nGrace,2\n")
     shutil.copytree(ROOT / "templates-demo" / "fonts", "fonts")
     told = ask(f"{name} --help").out.replace("\\\n", " ")

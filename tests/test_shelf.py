@@ -9,6 +9,7 @@ import random
 import textwrap
 import tomllib
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 from hypothesis import given
@@ -542,8 +543,17 @@ red = 1
     )
 
 
-def test_tables_that_others_read_are_left_alone() -> None:
-    assert read_shelf("[rates.y]\n").cups == ()
+def test_rates_are_read_and_what_is_wrong_with_them_is_found() -> None:
+    rates = read_shelf('[rates]\nhour = "18.00"\nblank = { mug = "4.10" }\n').rates
+    assert (rates.hour, rates.price("blank", "mug"), rates.price("blank", "bowl")) == (
+        Decimal(18),
+        Decimal("4.10"),
+        None,
+    )
+    assert faults('[rates]\nspoilage = 1.5\nhours = "18"\n').splitlines() == [
+        "shop.toml:2: rates.spoilage: must be below 1, such as 0.05 for 5 %, got 1.5",
+        "shop.toml:3: rates.hours: unknown key; did you mean hour?",
+    ]
 
 
 def test_an_empty_text_is_an_empty_shelf() -> None:
@@ -696,7 +706,7 @@ def test_a_replaced_entry_stays_in_its_place_with_its_comments() -> None:
 
 
 def test_tables_around_a_replaced_entry_stay_to_the_letter_and_their_comments_above_them() -> None:
-    before = "[rates]\nsince = {  day = 2026-02-01 }\n#over the mug\n"
+    before = "[rates]\nsheet = {  vinyl = 1.20 }\n#over the mug\n"
     after = "\n# --- printers\n[printers.x]\na4 = {  across = 1.01, date = 2026-02-01 }"
     text = f"{before}[cups.mug]\nrim = 82\n{after}"
     assert with_cup(text, "mug", {"rim": 88, "base": 70, "height": 170}, replace=True) == (
@@ -829,9 +839,9 @@ def test_line_endings_stay_as_they_are() -> None:
     assert read_shelf(replaced).cup("mug") == Cup.frustum(88, 70, 170, name="mug")
 
 
-def test_numbers_of_other_tables_that_equal_nothing_are_no_obstacle() -> None:
-    text = "[rates]\nhour = nan\nday = inf\n"
-    assert with_cup(text, "new", {"rim": 88, "base": 70, "height": 170}).startswith(text)
+def test_a_fault_in_another_table_stops_a_change_and_says_where() -> None:
+    with pytest.raises(CupgeomError, match=r"shop\.toml:2: rates\.hour: must be an amount of 0 or more"):
+        with_cup("[rates]\nhour = nan\n", "new", {"rim": 88, "base": 70, "height": 170})
 
 
 class Layout:

@@ -95,6 +95,8 @@ class Asked:
     def __post_init__(self) -> None:
         if (self.art is None) == (self.text is None):
             raise CupgeomError("art", "give a file of art or a text, one of the two")
+        if self.tile and self.repeat != 1:
+            raise CupgeomError("repeat", "cannot stand beside a tiled pattern, which goes round as often as it fits")
         sizes = [size for size in SIZES if getattr(self, size) is not None]
         if self.text is None:
             for size in ("cap_height", "x_height"):
@@ -117,10 +119,22 @@ class Asked:
         """Turn of its middle."""
         return self.turn_deg if self.between_deg is None else sum(self.between_deg) / 2
 
-    def drop_on(self, cup: Cup, height: float) -> float:
-        """Drop of its middle on a cup: as asked, or from an edge of the wall that is free below the rim band."""
+    @property
+    def turned_deg(self) -> float:
+        """Turn about its middle, that of the way its text runs included."""
+        return self.rotate_deg + RUNNING_DEG[self.run]
+
+    def drop_on(self, cup: Cup, width: float, height: float) -> float:
+        """Drop of its middle on a cup: as asked, or from an edge of the wall that is free below the rim band.
+
+        The middle of art for all the way round is that of the whole wall below the bare lip.
+        """
         if not isinstance(self.drop, str):
             return cup.slant - self.drop[0] if self.drop[1] else self.drop[0]
+        if self.width == "round" and self.drop == "middle":
+            return (cup.bare_lip + cup.slant) / 2
+        turned = math.radians(self.turned_deg)
+        height = width * abs(math.sin(turned)) + height * abs(math.cos(turned))
         top = min(max(zones.RIM_BAND, cup.bare_lip), cup.slant / 2)
         foot = cup.slant - room.FOOT_MARGIN
         return {"top": top + height / 2, "foot": foot - height / 2, "middle": (top + foot) / 2}[self.drop]
@@ -156,10 +170,10 @@ def decal_on(
     decal = Decal(
         cup=cup,
         design=design,
-        drop=asked.drop_on(cup, design.height),
+        drop=asked.drop_on(cup, design.width, design.height),
         turn_deg=asked.middle_deg,
         bend=asked.bend,
-        rotate_deg=asked.rotate_deg + RUNNING_DEG[asked.run],
+        rotate_deg=asked.turned_deg,
         true_at=asked.true_at,
         medium=asked.medium,
         repeat=asked.repeat,
@@ -215,9 +229,9 @@ def _fitted(asked: Asked, cup: Cup, word: Fitted, ratio: float) -> float:
     """The width that a word stands for where the decal will lie, whose place may go by its height."""
     width = _ANY
     for _ in range(_ROUNDS):
-        drop = min(max(asked.drop_on(cup, width * ratio), 0.0), cup.slant)
+        drop = min(max(asked.drop_on(cup, width, width * ratio), 0.0), cup.slant)
         radius = cup.radius_at(drop)
         width = math.tau * radius if word == "round" else sight.widest_in_sight(radius)
-    if asked.drop_on(cup, width * ratio) < 0:
+    if asked.drop_on(cup, width, width * ratio) < 0:
         raise CupgeomError("width", f"{word} makes it {number(round(width * ratio, 1))} mm high; give a width")
     return width

@@ -311,7 +311,7 @@ class Decal:
             )
         if self.bend == "flat" and len(self._walls_reached()) > 1:
             raise CupgeomError("bend", "flat cannot lie across a ring; use level, or move the decal onto one wall")
-        if self.reach.width / self.true_radius * self.repeat > _WIDEST * (1 + 1e-9):
+        if self.reach.width * self.repeat > _WIDEST * self.true_radius + 2 * _SPARE:
             way = 2 * math.pi * self.true_radius
             raise CupgeomError(
                 "width",

@@ -53,6 +53,7 @@ def printout(
     CupgeomError
         When the paper cannot hold a piece.
     """
+    _require_made(decal)
     pages: list[Page] = []
     pieces = decal.pieces
     frame = Frame(
@@ -81,15 +82,22 @@ def printout(
 
 def picture_pages(decal: Decal) -> Document:
     """The print alone, each piece on a page of just its size, for a picture of pixels with nothing behind it."""
+    _require_made(decal)
     pieces = decal.pieces
     pages = []
     for order, piece in enumerate(pieces, start=1):
         drawing = _upright(decal, piece, piece.drawing)
-        box = drawing.bounds()
+        box = _upright(decal, piece, Drawing((Shape(path=piece.box, role="guide"),))).bounds()
         shift = Affine.move(-complex(box.left, box.bottom))
         name = str(order) if len(pieces) > 1 else ""
         pages.append(Page(width=box.width, height=box.height, drawing=drawing.transformed(shift), name=name, trim=None))
     return Document(title=_title(decal), pages=tuple(pages))
+
+
+def _require_made(decal: Decal) -> None:
+    """Refuse what comes ready-made."""
+    if decal.medium.process == "ready-made":
+        raise CupgeomError("medium", f"{decal.medium.name} comes ready-made; there is nothing to print or cut")
 
 
 def caption_notices(decal: Decal) -> tuple[Notice, ...]:

@@ -10,6 +10,7 @@ from cupgeom.cup import Span
 from cupgeom.decor import sight
 from cupgeom.decor.decal import Decal, DecalPiece
 from cupgeom.decor.silhouette import Fine, fine_gaps, fine_strokes
+from cupgeom.drawing import Picture, Shape
 from cupgeom.errors import Notice, number
 from cupgeom.units import describe_turn, format_length
 
@@ -209,8 +210,8 @@ def _of_place(decal: Decal) -> list[Notice]:
         pass  # art for a whole wrap, which is cut to where ink may go
     elif span.top < cup.bare_lip - 1e-9:
         notices.append(Notice("drop", f"reaches into the bare lip of {_mm(cup.bare_lip)}", "move it down"))
-    elif span.top < zones.RIM_BAND:
-        notices.append(zones.band_notice(zones.RIM_BAND))
+    elif span.top < zones.RIM_BAND - 1e-6:
+        notices.append(replace(zones.band_notice(zones.RIM_BAND), mend="move it below, if you can"))
     middle = math.radians(decal.turn_deg)
     reach = [turn - middle for turn in decal.turns_rad]
     for turn_deg in decal.copies_deg:
@@ -252,6 +253,9 @@ def _of_medium(decal: Decal, made: Report) -> list[Notice]:
             notices.append(
                 Notice("medium", f"{what} is finer than the {_mm(least)} that {medium.name} bears{count}", mend)
             )
+    if medium.process == "cut" and _has_colours(decal):
+        what = f"{medium.name} is cut along the outline alone; colours and pictures inside it are lost"
+        notices.append(Notice("medium", what, "cut each colour by itself, or print it"))
     if medium.sealing:
         notices.append(Notice("medium", f"{medium.name}: seal the print before water and resin"))
     long, short = max(medium.largest), min(medium.largest)
@@ -266,6 +270,13 @@ def _of_medium(decal: Decal, made: Report) -> list[Notice]:
             )
         )
     return notices
+
+
+def _has_colours(decal: Decal) -> bool:
+    """Whether the design is more than one colour."""
+    leaves = list(decal.design.drawing.leaves())
+    paints = {leaf.fill if isinstance(leaf, Shape) else None for leaf in leaves}
+    return len(paints) > 1 or any(isinstance(leaf, Picture) for leaf in leaves)
 
 
 def _mm(value: float) -> str:

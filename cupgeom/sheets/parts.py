@@ -70,6 +70,6 @@ def fitting(decal: Decal, widest: float, least: float) -> Decal:
         raise CupgeomError(
             "width",
             f"{decal.design.name!r} is {decal.reach.width:.1f} mm wide; it would have to shrink to {share:.0%},"
-            f" less than the {least:.0%} allowed: shorten it, or allow more",
+            f" less than the {least:.0%} allowed; shorten it, or allow a smaller share",
         )
     return replace(decal, design=decal.design.scaled_to(decal.design.width * share))

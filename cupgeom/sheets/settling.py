@@ -80,6 +80,8 @@ def faults(outlines: Sequence[Any], room: Box, gap: float, tolerance: float = 0.
     pairs = tree.query(outlines, predicate="dwithin", distance=max(gap - tolerance, 0.0))
     for first, second in zip(*pairs.tolist(), strict=True):
         apart = outlines[first].distance(outlines[second])
-        if first < second and (apart < gap - tolerance or outlines[first].intersection(outlines[second]).area > ROUNDING):
+        if first < second and (
+            apart < gap - tolerance or outlines[first].intersection(outlines[second]).area > ROUNDING
+        ):
             found.append(f"pieces {first + 1} and {second + 1} are {apart:.3f} mm apart, {gap:g} mm are asked")
     return found

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from cupgeom.errors import CupgeomError
@@ -11,6 +11,7 @@ from cupgeom.records import TEXT, Table, nearest, read
 from cupgeom.shelf.entry import ShelfCup, parse_cup
 from cupgeom.shelf.media import parse_medium
 from cupgeom.shelf.printers import PaperCorrection, correction_for, parse_printer, sized_paper
+from cupgeom.shelf.rates import Rates, parse_rates
 from cupgeom.shelf.resins import parse_racks, parse_resin
 
 if TYPE_CHECKING:
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from cupgeom.pages import Correction
 
 NAME = "shop.toml"
-_OTHERS = ("rates",)  # read by those who use them
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +43,8 @@ class Shelf:
         In the order of the file.
     racks
         Names and turns a minute.
+    rates
+        What things cost.
     """
 
     source: str
@@ -52,6 +54,7 @@ class Shelf:
     fonts: str = ""
     resins: tuple[Resin, ...] = ()
     racks: tuple[tuple[str, float], ...] = ()
+    rates: Rates = field(default_factory=Rates)
 
     def entry(self, name: str) -> ShelfCup:
         """The cup of this name as the maker gave it.
@@ -167,8 +170,7 @@ def read_shelf(text: str, name: str = NAME, *, thorough: bool = False) -> Shelf:
     def build(root: Table) -> Shelf:
         cups, printers, media = root.table("cups"), root.table("printers"), root.table("media")
         fonts = root.take("fonts", TEXT, "")
-        resins, racks = root.table("resins"), root.table("racks")
-        root.leave(*_OTHERS)
+        resins, racks, rates = root.table("resins"), root.table("racks"), root.table("rates")
         found = [parse_cup(key, part, thorough=thorough) for key, part in _named(cups)]
         films = [parse_medium(key, part) for key, part in _named(media)]
         mixed = [parse_resin(key, part) for key, part in _named(resins)]
@@ -180,6 +182,7 @@ def read_shelf(text: str, name: str = NAME, *, thorough: bool = False) -> Shelf:
             fonts=fonts,
             resins=tuple(resin for resin in mixed if resin is not None),
             racks=tuple(parse_racks(racks)) if racks else (),
+            rates=(parse_rates(rates) if rates else None) or Rates(),
         )
 
     return read(text, name, build)
