@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import signal
+import time
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
     from cupgeom.sheets.piece import Part
 
 FORMATS = (".pdf", ".svg", ".png", ".dxf")
+_SILENCE_S = 3.0  # between two words of progress
 EXAMPLES = """\b
 Examples:
   cupgeom sheet --cup "tapered 20" --cups 6 -o sheet.pdf \\
@@ -245,13 +248,13 @@ def _packed(given: dict[str, Any], parts: list[Part], paper: Paper, medium: Medi
         raise CupgeomError("--paper", "must be a sheet or a roll; give one such as a4 or 'roll 300mm'")
     size = SheetSize(width=paper.width, length=paper.length, margin=given["margin"], gap=given["gap"])
     size = with_room_for(_notes(medium, False), size)
-    stopped = False
+    stopped, told = False, time.monotonic()
 
     def progress(done: int, total: int) -> None:
-        if given["dense"] and done % 50 == 0:
-            click.echo(f"packing {medium.name}: {done} of {total}", err=True)
-
-    import signal
+        nonlocal told
+        if time.monotonic() - told >= _SILENCE_S:
+            told = time.monotonic()
+            click.echo(f"packing {medium.name}: {done} of {total} tries; Ctrl-C keeps the best so far", err=True)
 
     def stop(*_: object) -> None:
         nonlocal stopped

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from cupgeom.cup import Cup
 from cupgeom.errors import Notice, within
 from cupgeom.job import Job, JobDecal, lots_of
-from cupgeom.plan import Lot, Schedule, coats, lot_sizes, names
+from cupgeom.plan import HANDS, Lot, Schedule, coats, lot_sizes, names
 
 if TYPE_CHECKING:
     from cupgeom.coating.coats import Coat
@@ -138,7 +138,8 @@ class Made:
             return None
         flakes = [step.flake or FLAKE for step in self.job.steps if step.do == "tack"]
         glitter = Glitter(flake=max(flakes)) if flakes else None
-        bench = Bench(speed_rpm=self.job.speed_rpm, cups=cups, glitter=glitter)
+        minutes = float(HANDS["flood"][1])  # as the plan counts them
+        bench = Bench(speed_rpm=self.job.speed_rpm, cups=cups, glitter=glitter, minutes_a_cup=minutes)
         return estimate(self.cup, self.coats, self.job.resin, bench)
 
     @cached_property
