@@ -52,6 +52,7 @@ def command(**given: Any) -> None:
     one = made(file.job, file.read)
     with naming({"columns": "--size", "dpi": "--dpi"}):
         files = {path: _WRITERS[path.suffix.lower()](one, given) for path in given["outputs"]}
+    store.refuse_inputs(files)
     store.write_all(files)
     if given["as_json"]:
         import json
@@ -68,7 +69,7 @@ def _table(one: Made) -> str:
     """The mark, sizes, and each line as the customer is asked to read it."""
     from cupgeom.workshop.show import sizes
 
-    rows = [("proof", one.mark), *sizes(one), *(("reads", line) for line in _written(one))]
+    rows = [("proof", one.mark), *sizes(one), *(("reads", line) for line in one.texts)]
     width = max(len(name) for name, _ in rows)
     return "\n".join(f"{name:<{width}}  {value}" for name, value in rows)
 
@@ -82,12 +83,8 @@ def _numbers(one: Made) -> dict[str, object]:
             {"name": part.name, "width": part.decal.design.width, "height": part.decal.design.height}
             for part in one.decals
         ],
-        "texts": list(_written(one)),
+        "texts": list(one.texts),
     }
-
-
-def _written(one: Made) -> tuple[str, ...]:
-    return tuple(line for text in one.texts for line in text.splitlines() if line.strip())
 
 
 def _notices(one: Made) -> tuple[Notice, ...]:
@@ -115,8 +112,7 @@ def _html(one: Made, given: Mapping[str, Any]) -> bytes:
     from cupgeom.workshop.show import STILL_COLUMNS, proof_page
     from cupgeom.writers import html
 
-    page = proof_page(one, given["dpi"], min(given["size"], STILL_COLUMNS))
-    return html.render(replace(page, names=_written(one)))
+    return html.render(proof_page(one, given["dpi"], min(given["size"], STILL_COLUMNS)))
 
 
 def _glb(one: Made, given: Mapping[str, Any]) -> bytes:

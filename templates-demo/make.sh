@@ -44,4 +44,9 @@ cupgeom template "${cup[@]}" "${bears[@]}" --dpi 90 --force -o wrap.png 2>/dev/n
 cupgeom template "${cup[@]}" --sleeve --decal "$motto" --decal "comet.svg --width 44mm --drop 62mm" --paper a3 --force -o sleeve.pdf 2>/dev/null
 cupgeom template "${cup[@]}" --sleeve --decal "$motto" --decal "comet.svg --width 44mm --drop 62mm" --dpi 90 --force -o sleeve.png 2>/dev/null
 cupgeom decal "${cup[@]}" comet.svg --width 44mm --drop 62mm --medium "rub-on transfer" --force -o comet-decal.pdf >/dev/null 2>&1
+made=$(mktemp -d)
+cupgeom job comet-night.toml -o "$made/out" >/dev/null 2>&1
+cp "$made/out/"{proof.png,job-sheet.pdf,mix.pdf,plan.txt,plan.ics,cost.txt} .
+pdftoppm -r 60 -f 1 -l 1 -singlefile -png job-sheet.pdf job-sheet
+rm -r "$made"
 ls -1

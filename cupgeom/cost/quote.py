@@ -127,7 +127,7 @@ def quote(amounts: Amounts, rates: Rates) -> Quote:
         "rack", f"{amounts.rack_min / 60:.1f} place hours", _times(rates.rack_hour, Fraction(amounts.rack_min) / 60)
     )
     failing = sum((line.cost for line in bill.lines), Decimal(0)) * rates.spoilage / (1 - rates.spoilage)
-    bill.add("spoilage", f"{rates.spoilage * 100:f} % of the cups", failing)
+    bill.add("spoilage", f"{(rates.spoilage * 100).normalize():f} % of the cups", failing)
     bill.add("packing", f"{quantity} cups", rates.packing * quantity)
     bill.add("parcel", "1 order", rates.parcel, per_cup=False)
     bill.add("postage", "1 order", rates.postage, per_cup=False)

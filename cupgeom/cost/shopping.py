@@ -21,7 +21,8 @@ class Need:
 
     def __str__(self) -> str:
         shown = f"{self.amount:.0f}" if self.unit in ("cups", "sheets", "mL") else f"{self.amount:.1f}"
-        return f"{self.what}: {shown} {self.unit}"
+        unit = self.unit.removesuffix("s") if shown == "1" else self.unit
+        return f"{self.what}: {shown} {unit}"
 
 
 def shopping(orders: Sequence[Amounts], rates: Rates, at_hand: Mapping[str, float] | None = None) -> tuple[Need, ...]:

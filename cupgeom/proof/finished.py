@@ -101,4 +101,4 @@ class FinishedCup:
     def caption(self) -> str:
         """Sizes in one line."""
         rim, base = (number(round(ring.diameter, 1)) for ring in (self.cup.rings[0], self.cup.rings[-1]))
-        return f"rim {rim} mm · base {base} mm · height {number(round(self.cup.height, 1))} mm"
+        return f"finished: rim {rim} mm · base {base} mm · height {number(round(self.cup.height, 1))} mm"

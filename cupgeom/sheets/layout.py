@@ -94,5 +94,6 @@ class Layout:
         return pieces / (self.length * self.size.room.width)
 
     def __str__(self) -> str:
-        pieces, sheets = len(self.placements), "1 sheet" if self.sheets == 1 else f"{self.sheets} sheets"
-        return f"{pieces} pieces on {sheets}, {number(round(100 * self.used_share, 1))} % used"
+        pieces = "1 piece" if len(self.placements) == 1 else f"{len(self.placements)} pieces"
+        sheets = "1 sheet" if self.sheets == 1 else f"{self.sheets} sheets"
+        return f"{pieces} on {sheets}, {number(round(100 * self.used_share, 1))} % used"

@@ -69,9 +69,10 @@ def document(
     """
     if art is not None:
         remarks = (*_of_art(art), *remarks)
+    title = _title(template.cup, "placement sleeve" if art is not None and art.sleeve else "wrap template")
     if purpose == "film" and not template.splits_deg:
         template = replace(template, splits_deg=_splits(template, paper, margin, inches, notes, remarks))
-    frame = _frame(template, purpose, margin, inches, notes, correction, remarks)
+    frame = replace(_frame(template, purpose, margin, inches, notes, correction, remarks), title=title)
     pieces = template.pieces
     pages: list[Page] = []
     for order, piece in enumerate(pieces, start=1):
@@ -91,7 +92,7 @@ def document(
         else:
             tiles = tiled(placed, paper, frame, correction, number_line=line)
             pages += [replace(tile, name=f"{name}-{tile.name}" if name else tile.name) for tile in tiles]
-    return Document(title=_title(template.cup), pages=tuple(pages))
+    return Document(title=frame.title, pages=tuple(pages))
 
 
 def joined(documents: Sequence[Document]) -> Document:
@@ -197,8 +198,8 @@ def _legend(template: Template, purpose: Purpose) -> tuple[tuple[str, Stroke], .
     return tuple((name, stroke) for name, stroke in guides.LEGEND.items() if drawn[name])
 
 
-def _title(cup: Cup) -> str:
-    return f"{cup.name}: wrap template" if cup.name else "Wrap template"
+def _title(cup: Cup, what: str = "wrap template") -> str:
+    return f"{cup.name}: {what}" if cup.name else what.capitalize()
 
 
 def _caption(template: Template, purpose: Purpose, inches: bool, correction: Correction) -> tuple[str, ...]:

@@ -258,8 +258,9 @@ class Made:
 
     @cached_property
     def texts(self) -> tuple[str, ...]:
-        """What is written on the cups, in the order of the job."""
-        return tuple(one.asked.text for one in self.job.decals if one.asked.text is not None)
+        """Each line that is written on the cups, in the order of the job."""
+        lines = (line for one in self.job.decals for line in (one.asked.text or "").splitlines())
+        return tuple(line for line in lines if line.strip())
 
     @cached_property
     def mark(self) -> str:
