@@ -53,11 +53,7 @@ WORDS = {
     "Hind": "नक्षत्र क्लब",
     "Amiri": "السلام عليكم",
 }
-SAMPLES = {
-    128: math.inf,
-    32: 4.0,
-    8: 1.0,
-}  # of a segment shorter than so many mm; the bend looks at 16 stretches at most
+SAMPLES = 128  # stretches of each segment; the bend looks at 16 at most
 
 # how outlines are compared
 
@@ -94,16 +90,13 @@ def trail(path: Path, finer: int = 1) -> Trail:
     start = np.roll(end, 1)
     drawn = ~moves & ~(closes & (start == end))
     corners = np.stack([start, points[after - np.clip(counts, 1, 3)], points[after - np.clip(counts, 1, 2)], end])
-    size = np.abs(end - start) + np.where(kinds == ord("C"), np.abs(np.diff(corners, axis=0)).sum(axis=0), 0)
-    samples = np.zeros(len(kinds), int)
-    for count, below in SAMPLES.items():
-        samples[drawn & (size < below)] = count * finer + 1
+    count = SAMPLES * finer + 1
+    samples = np.where(drawn, count, 0)
     place = np.cumsum(samples) - samples
     found = np.empty(samples.sum(), complex)
     for letters, curve in (("LZ", on_lines), ("A", on_arcs), ("C", on_cubics)):
-        for count in np.unique(samples[drawn]):
-            chosen = np.flatnonzero(np.isin(kinds, list(letters.encode())) & (samples == count))
-            found[place[chosen, None] + np.arange(count)] = curve(corners[:, chosen, None], np.linspace(0, 1, count))
+        chosen = np.flatnonzero(drawn & np.isin(kinds, list(letters.encode())))
+        found[place[chosen, None] + np.arange(count)] = curve(corners[:, chosen, None], np.linspace(0, 1, count))
     lines = drawn & np.isin(kinds, list(b"LZ"))
     return Trail(found, np.repeat(outline, samples), int(drawn.sum()), int(lines.sum()))
 

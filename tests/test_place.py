@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from mpmath import mp, mpf
 
@@ -47,6 +47,7 @@ def exact(placement: Placement, u: float, v: float) -> complex:
 
 @every_wall
 @pytest.mark.parametrize("bend", ["level", "even"])
+@settings(max_examples=125)  # a thousand points over the walls and bends
 @given(OFFSETS, OFFSETS, st.floats(min_value=-170, max_value=170), st.sampled_from([0.0, 30.0]))
 def test_points_lie_where_the_map_says(
     wall: Wall, bend: str, u: float, v: float, turn_deg: float, rotate_deg: float

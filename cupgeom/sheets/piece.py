@@ -80,8 +80,10 @@ class Part:
 
 @lru_cache(maxsize=1024)
 def _outline(cut: Path, bleed: float) -> Any:
-    shape = cut.to_shapely(FLATNESS)
-    return shape.buffer(bleed, join_style="mitre") if bleed else shape
+    if not bleed:
+        return cut.to_shapely(FLATNESS)
+    # a mitred corner turns with the chords that meet in it, bleed times as far: they must be much shorter there
+    return cut.to_shapely(FLATNESS / 16).buffer(bleed, join_style="mitre").simplify(FLATNESS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
